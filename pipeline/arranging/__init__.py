@@ -1,0 +1,18 @@
+"""Arranging: findings to the record. Chapters, ledger, lists."""
+
+from ..mending import Mended
+from ..reading.findings import Findings
+from ..record import Episode
+from ..trade import Trade
+from .chapters import find_chapters
+from .ledger import keep_ledger
+from .lists import list_terms
+
+
+def arrange(id: str, title: str, url: str | None, duration: float, mended: Mended, findings: Findings, trade: Trade) -> Episode:
+    lists = list_terms(findings.mentions, trade)
+    chapters = find_chapters(mended.sentences, findings, trade)
+    return Episode(
+        id=id, title=title, url=url, duration=duration, sentences=mended.sentences, reels=findings.reels,
+        chapters=chapters, parts=lists.parts, tools=lists.tools, supplies=lists.supplies,
+        steps=findings.steps, facts=findings.facts, ledger=keep_ledger(findings.steps, trade))

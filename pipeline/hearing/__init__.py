@@ -1,0 +1,1 @@
+"""Hearing: footage and caption files to words."""

@@ -1,0 +1,31 @@
+"""What reading finds in the sentences, before it is arranged into the record."""
+
+from typing import Literal
+
+from pydantic import BaseModel
+
+from ..record import Fact, Reel, Step
+
+Context = Literal["negated", "hypothetical", "past", "elsewhere"]  # elsewhere: another reel than the one on the bench
+
+
+class Mention(BaseModel):
+    """One part, tool or supply named in one sentence. `surface` is the wording, "" where the noun was left out."""
+
+    group: Literal["part", "tool", "supply"]
+    name: str
+    surface: str
+    sentence: str
+    start: float
+    end: float
+    qty: int | None = None
+    part_number: str | None = None
+    context: list[Context] = []
+    confidence: float = 1.0
+
+
+class Findings(BaseModel):
+    mentions: list[Mention] = []
+    steps: list[Step] = []
+    facts: list[Fact] = []
+    reels: list[Reel] = []

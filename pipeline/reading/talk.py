@@ -1,0 +1,28 @@
+"""The talk as reading sees it: the sentences with their Docs, in order."""
+
+from dataclasses import dataclass
+
+from spacy.language import Language
+from spacy.tokens import Doc
+
+from ..record import Sentence
+from ..trade import Trade
+
+
+@dataclass(frozen=True)
+class Talk:
+    """`docs[i]` is the parsed `sentences[i]`; components have left their findings in `doc.spans` and extensions."""
+
+    sentences: list[Sentence]
+    docs: list[Doc]
+    trade: Trade
+    title: str
+
+    @classmethod
+    def of(cls, sentences: list[Sentence], english: Language, trade: Trade, title: str) -> "Talk":
+        docs = list(english.pipe((s.text for s in sentences), batch_size=64))
+        for doc in docs:
+            from .terms import mark_terms
+
+            mark_terms(doc, trade)
+        return cls(sentences, docs, trade, title)

@@ -1,0 +1,65 @@
+"""What the trade knows, as data files, and their loader. The shop's glossary extends it."""
+
+import tomllib
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+from typing import Literal
+
+Group = Literal["part", "tool", "supply"]
+_HERE = Path(__file__).resolve().parent
+
+
+@dataclass(frozen=True, slots=True)
+class Term:
+    """One thing of the trade: its plain name, and the other names that are just as right."""
+
+    name: str
+    group: Group
+    also: tuple[str, ...] = ()
+    reels: tuple[str, ...] = ()      # kinds of reel that have it; empty: any
+    assembly: str | None = None      # what it belongs to on the reel ("drag", "level wind")
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        return (self.name, *self.also)
+
+
+@dataclass(frozen=True)
+class Glossary:
+    """The channel's own words, read from glossary.toml."""
+
+    makers: tuple[str, ...] = ()
+    models: tuple[tuple[str, str], ...] = ()                 # (maker, model)
+    terms: tuple[Term, ...] = ()                             # parts, tools and supplies of its own
+    hear_as: dict[str, str] = field(default_factory=dict)    # what the model hears: what was meant
+
+
+@dataclass(frozen=True)
+class Trade:
+    """Everything known before the episode: the trade's words and the channel's own."""
+
+    terms: tuple[Term, ...]
+    glossary: Glossary = Glossary()
+
+    def group(self, group: Group) -> tuple[Term, ...]:
+        return tuple(t for t in self.terms if t.group == group)
+
+
+def data(name: str) -> dict:
+    """One data file of the trade, by its name without ending."""
+    return _data(name)
+
+
+@cache
+def _data(name: str) -> dict:
+    return tomllib.loads((_HERE / f"{name}.toml").read_text("utf-8"))
+
+
+def load_trade(glossary: Glossary = Glossary()) -> Trade:
+    terms = [
+        Term(row["name"], group, tuple(row.get("also", ())), tuple(row.get("reels", ())), row.get("assembly"))
+        for name, group in (("parts", "part"), ("tools", "tool"), ("supplies", "supply"))
+        for row in data(name)[group]
+    ]
+    return Trade(tuple(terms) + glossary.terms, glossary)
