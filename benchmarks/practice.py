@@ -5,6 +5,7 @@
     python benchmarks/practice.py --words heard.json     from the speech model's words with probabilities
     python benchmarks/practice.py --truth                from the true words (what reading alone is worth)
     python benchmarks/practice.py --no-title             without the title that a host would give
+    python benchmarks/practice.py --set unseen           other episodes, which nobody may look at while writing rules
     python benchmarks/practice.py spinning --errors steps   what was missed and what was found too much
                                                 (parts tools supplies steps facts ledger reels chapters questions)
 """
@@ -25,7 +26,7 @@ from pipeline.hearing.words import Heard, Word  # noqa: E402
 from pipeline.questions.comments import Comment  # noqa: E402
 from pipeline.trade import load_trade  # noqa: E402
 
-PRACTICE = HERE.parent / "sample_media" / "practice"
+MEDIA = HERE.parent / "sample_media"
 
 
 def words_of_json(path: Path) -> Heard:
@@ -105,13 +106,15 @@ def show_errors(gold: dict, record: dict, group: str) -> None:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("episodes", nargs="*", default=None)
+    parser.add_argument("--set", default="practice", metavar="NAME", help="the folder under sample_media (default: practice)")
     parser.add_argument("--words", default="heard.vtt")
     parser.add_argument("--truth", action="store_true")
     parser.add_argument("--no-title", action="store_true")
     parser.add_argument("--errors", metavar="GROUP")
     parser.add_argument("--json", type=Path, help="write the scores here")
     args = parser.parse_args()
-    folders = [PRACTICE / e for e in args.episodes] if args.episodes else sorted(p.parent for p in PRACTICE.glob("*/gold.json"))
+    media = MEDIA / args.set
+    folders = [media / e for e in args.episodes] if args.episodes else sorted(p.parent for p in media.glob("*/gold.json"))
     results = {}
     for folder in folders:
         gold, record = make_record(folder, args)
