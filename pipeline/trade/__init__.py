@@ -19,6 +19,7 @@ class Term:
     also: tuple[str, ...] = ()
     reels: tuple[str, ...] = ()      # kinds of reel that have it; empty: any
     assembly: str | None = None      # what it belongs to on the reel ("drag", "level wind")
+    sized: bool = False              # named with its size ("7/16 wrench"), each size a tool of its own
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -58,7 +59,7 @@ def _data(name: str) -> dict:
 
 def load_trade(glossary: Glossary = Glossary()) -> Trade:
     terms = [
-        Term(row["name"], group, tuple(row.get("also", ())), tuple(row.get("reels", ())), row.get("assembly"))
+        Term(row["name"], group, tuple(row.get("also", ())), tuple(row.get("reels", ())), row.get("assembly"), row.get("sized", False))
         for name, group in (("parts", "part"), ("tools", "tool"), ("supplies", "supply"))
         for row in data(name)[group]
     ]
