@@ -2,13 +2,18 @@
 
 from pathlib import Path
 
-import pysubs2
-
+from ..errors import BenchError
 from .words import Heard, Word
+
+
+class CaptionError(BenchError):
+    """A caption file can't be used."""
 
 
 def read_captions(path: Path) -> Heard:
     """Read a caption file; a word's time is its share, by letters, of its cue's time."""
+    import pysubs2
+
     words, breaks = [], []
     for event in pysubs2.load(str(path)):
         texts = event.plaintext.split()

@@ -1,0 +1,17 @@
+"""How to listen: the settings of the hearing stage."""
+
+from typing import Literal
+
+from pydantic import BaseModel, Field
+
+
+class HearingSettings(BaseModel):
+    """Every default is what the practice episodes were measured with (benchmarks/hearing.md)."""
+
+    model: str = Field("base", description="Speech model: base (comes along), light (the extra `light`), or any faster-whisper model name or folder.")
+    device: Literal["auto", "cpu", "cuda"] = Field("auto", description="Where the model runs; auto takes a graphics card where there is one.")
+    compute_type: str = Field("auto", description="Number format of the weights; auto is int8 on the processor and float16 on a graphics card.")
+    threads: int = Field(0, ge=0, le=256, description="Processor threads; 0 is as many as there are cores.")
+    beam_size: int = Field(1, ge=1, le=20, description="Guesses followed at once: more is slower and a little better.")
+    hint: bool = Field(False, description="Give the speech model the trade's and the glossary's words as hints.")
+    together: int = Field(4, ge=1, le=64, description="Pieces of up to 30 seconds heard at once, and so the most that a killed run has to hear again.")
