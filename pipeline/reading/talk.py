@@ -7,11 +7,17 @@ from spacy.tokens import Doc
 
 from ..record import Sentence
 from ..trade import Trade
+from .context import mark_context
+from .terms import mark_terms
 
 
 @dataclass(frozen=True)
 class Talk:
-    """`docs[i]` is the parsed `sentences[i]`; components have left their findings in `doc.spans` and extensions."""
+    """`docs[i]` is the parsed `sentences[i]`; components have left their findings in `doc.spans` and extensions.
+
+    `doc.spans["terms"]` holds the parts, tools and supplies (label: the group, kb_id: the plain name);
+    `doc._.context_at(token_index)` says how a word stands to the bench (see context.py).
+    """
 
     sentences: list[Sentence]
     docs: list[Doc]
@@ -22,7 +28,6 @@ class Talk:
     def of(cls, sentences: list[Sentence], english: Language, trade: Trade, title: str) -> "Talk":
         docs = list(english.pipe((s.text for s in sentences), batch_size=64))
         for doc in docs:
-            from .terms import mark_terms
-
             mark_terms(doc, trade)
+        mark_context(docs, english)
         return cls(sentences, docs, trade, title)
