@@ -1,0 +1,43 @@
+"""Cautions: from the host's own words and from the trade's list, each signed by what it can do."""
+
+import re
+from functools import cache
+from typing import Literal
+
+from ..record import Fact, Step
+from ..trade import data
+
+Signal = Literal["DANGER", "WARNING", "CAUTION", "NOTICE"]
+SIGNALS: tuple[Signal, ...] = ("DANGER", "WARNING", "CAUTION", "NOTICE")
+
+
+@cache
+def _whole(words: tuple[str, ...]) -> re.Pattern:
+    return re.compile(r"(?<![\w-])(?:" + "|".join(re.escape(w) + "s?" for w in sorted(words, key=len, reverse=True)) + r")(?![\w-])", re.I)
+
+
+def has_word(text: str | None, words: list[str]) -> bool:
+    """Does one of the words, or its plural, stand in the text as a whole word?"""
+    return bool(text and words and _whole(tuple(words)).search(text))
+
+
+def signal_of(fact: Fact) -> Signal:
+    """How a host's warning is signed: by whether it is about the person or about the reel."""
+    for row in data("cautions")["host"]:
+        if has_word(fact.text, row["words"]):
+            return row["signal"]
+    return "NOTICE"
+
+
+def hazards_of(step: Step) -> list[dict]:
+    """The rows of the trade's list that this step calls for."""
+    return [row for row in data("cautions")["hazard"] if _calls(row, step)]
+
+
+def _calls(row: dict, step: Step) -> bool:
+    if row.get("actions") and step.do not in row["actions"]:
+        return False
+    part, tool = has_word(step.part, row.get("parts", [])), has_word(step.tool, row.get("tools", []))
+    if row.get("both"):
+        return part and tool
+    return part or tool or has_word(step.supply, row.get("supplies", [])) or has_word(step.text, row.get("words", []))

@@ -1,0 +1,431 @@
+"""The service guide as a view-model: the record put in order of service. The screen and the print template only lay it out."""
+
+from functools import cached_property
+
+from pydantic import BaseModel
+
+from ..record import Episode, Fact, Step
+from ..trade import data
+from .cautions import SIGNALS, Signal, hazards_of, has_word, signal_of
+from .phrasing import imperative
+from .plain import clean, clock, moment_link
+from .settings import WritingSettings
+
+_TAKES_OFF = ("remove", "loosen", "set aside", "mark")
+_LOOKS = ("inspect", "test", "measure")
+_ONCE_IS_ENOUGH = ("inspect", "test", "measure", "clean", "degrease", "dry", "lubricate")  # said twice, done once
+_NEAR = 60.0  # seconds: how far from a step a fact about its part may be said and still be about that step
+_NOTES = {"orientation": "Which way", "setting": "Until", "fastener": "Fastener", "measure": "Size", "part_number": "Part number", "unsure": "Not certain"}
+
+
+class Moment(BaseModel):
+    """A moment in the footage, as shown ("4:07") and as a link where the episode has an address."""
+
+    seconds: float
+    clock: str
+    link: str | None = None
+
+
+class Note(BaseModel):
+    label: str
+    text: str
+    moment: Moment
+    doubtful: bool = False
+
+
+class Caution(BaseModel):
+    signal: Signal
+    text: str
+    moment: Moment | None = None  # None: from the trade's list, not from the host
+
+
+class GuideStep(BaseModel):
+    id: str
+    number: int
+    text: str
+    tool: str | None = None
+    supply: str | None = None
+    moments: list[Moment]
+    notes: list[Note] = []
+    cautions: list[Caution] = []
+    doubtful: bool = False
+    still: str | None = None  # path beside the guide, with forward slashes
+    alt: str = ""
+
+
+class Procedure(BaseModel):
+    id: str
+    title: str
+    lead: str
+    steps: list[GuideStep]
+
+
+class Line(BaseModel):
+    """A row of a list or a map: its name, what is said about it, its moments."""
+
+    name: str
+    text: str = ""
+    count: str = ""
+    extra: str = ""
+    moments: list[Moment] = []
+    doubtful: bool = False
+
+
+class TrayLine(BaseModel):
+    part: str
+    count: str
+    off: Moment | None
+    on: Moment | None
+    status: str
+    alarm: bool
+
+
+class Topic(BaseModel):
+    title: str
+    lines: list[Line]
+
+
+class ChapterLine(BaseModel):
+    title: str
+    moment: Moment
+
+
+class Guide(BaseModel):
+    title: str
+    reel: str
+    language: str
+    standing: str
+    url: str | None
+    sisters: list[Line]
+    signs: list[Line]
+    bench_time: str
+    cautions: list[Caution]  # those that belong to no one step
+    tools: list[Line]
+    supplies: list[Line]
+    buy: list[Line]
+    procedures: list[Procedure]
+    fasteners: list[Line]
+    lubrication: list[Line]
+    dry: list[Line]
+    orientation: list[Line]
+    tray: list[TrayLine]
+    topics: list[Topic]
+    chapters: list[ChapterLine]
+    step_count: int
+    doubtful_count: int
+
+
+def build_guide(episode: Episode, settings: WritingSettings, stills: dict[str, str] | None = None) -> Guide:
+    """`stills` maps a step's id to a picture's path beside the guide."""
+    return _Bench(episode, settings, stills or {}).guide
+
+
+class _Bench:
+    """The record spread out once, so that each part of the guide can be picked from it."""
+
+    def __init__(self, episode: Episode, settings: WritingSettings, stills: dict[str, str]):
+        self.episode, self.settings, self.stills = episode, settings, stills
+        self.steps = sorted((s for s in episode.steps if not s.undone), key=lambda s: (s.start, s.end))
+        self.facts = sorted(episode.facts, key=lambda f: (f.start, f.end))
+
+    # --- small things
+
+    def moment(self, seconds: float) -> Moment:
+        return Moment(seconds=seconds, clock=clock(seconds), link=moment_link(self.episode.url, seconds, self.settings.time_parameter))
+
+    def doubtful(self, finding) -> bool:
+        return finding.confidence < self.settings.check_below
+
+    def phase(self, step: Step) -> str | None:
+        if step.phase:
+            return step.phase
+        before = [c for c in self.episode.chapters if c.start <= step.start + 0.01]
+        return max(before, key=lambda c: c.start).phase if before else None
+
+    # --- order of service
+
+    @cached_property
+    def rebuild_begins(self) -> float:
+        marked = [s.start for s in self.steps if self.phase(s) == "reassembly" and s.do in ("install", "align", "lubricate", "tighten")]
+        return min(marked or [s.start for s in self.steps if s.do == "install"] or [float("inf")])
+
+    @cached_property
+    def last_install(self) -> float:
+        return max((s.start for s in self.steps if s.do in ("install", "tighten")), default=float("inf"))
+
+    @cached_property
+    def first_removal(self) -> float:
+        return min((s.start for s in self.steps if s.do in ("remove", "loosen")), default=float("inf"))
+
+    @cached_property
+    def opened_at(self) -> float:
+        """The start of the step that opens the reel: the first cover off, else the last of the outside pieces that come off first."""
+        opening = data("service")["opening"]
+        taken = [s for s in self.steps if s.do == "remove" and s.start < self.rebuild_begins]
+        covers = [s.start for s in taken if _is_one_of(s.part, opening["covers"])]
+        if covers:
+            return covers[0]
+        last = -1.0
+        for step in taken:
+            if not _is_one_of(step.part, opening["outside"]):
+                break
+            last = step.start
+        return last
+
+    def procedure_of(self, step: Step) -> str:
+        phase = self.phase(step)
+        if phase in ("testing", "adjustment") and step.start >= self.rebuild_begins:
+            return "check"
+        if step.start > self.last_install and step.do in (*_LOOKS, "adjust"):
+            return "check"
+        if phase == "repair" or step.do in ("repair", "replace"):
+            return "repair" if step.start < self.rebuild_begins or step.do not in ("install", "align") else "rebuild"
+        if phase == "reassembly" or step.do in ("install", "tighten"):
+            return "rebuild"
+        if step.do in _LOOKS:
+            return "look over" if step.start < self.first_removal else "inspect" if step.start < self.rebuild_begins else "rebuild"
+        if step.do in ("clean", "degrease", "dry"):
+            return "clean" if step.start < self.rebuild_begins or phase == "cleaning" else "rebuild"
+        if step.do == "lubricate":
+            return "lubricate" if step.start < self.rebuild_begins else "rebuild"
+        if step.start >= self.rebuild_begins:
+            return "rebuild"
+        return "open up" if step.start <= self.opened_at else "strip"
+
+    @cached_property
+    def ordered(self) -> list[tuple[dict, list[list[Step]]]]:
+        """The procedures with their steps; steps that say the same thing again stand together in one inner list."""
+        rows = []
+        for procedure in data("service")["procedure"]:
+            merged: list[list[Step]] = []
+            for step in (s for s in self.steps if self.procedure_of(s) == procedure["id"]):
+                again = next((m for m in (merged if step.do in _ONCE_IS_ENOUGH else merged[-1:]) if _says_again(m[0], step)), None)
+                if again is None:
+                    merged.append([step])
+                else:
+                    again.append(step)
+            if merged:
+                rows.append((procedure, merged))
+        return rows
+
+    # --- facts at their steps
+
+    @cached_property
+    def facts_at(self) -> dict[str, list[Fact]]:
+        """Facts by the id of the step that they belong to; an orientation stands at the fitting step too."""
+        at: dict[str, list[Fact]] = {}
+        for fact in self.facts:
+            if fact.kind not in (*_NOTES, "caution"):
+                continue
+            near = [s for s in self.steps if self._about(fact, s)]
+            homes = [min(near, key=lambda s: _distance(fact, s))] if near else []
+            if fact.kind == "orientation" and fact.part:
+                fitted = [s for s in self.steps if s.do in ("install", "align") and _same_part(s.part, fact.part)]
+                homes += [s for s in fitted[:1] if s not in homes]
+            for home in homes:
+                at.setdefault(home.id, []).append(fact)
+        return at
+
+    def _about(self, fact: Fact, step: Step) -> bool:
+        if set(fact.sentences) & set(step.sentences):
+            return True
+        if _distance(fact, step) > _NEAR:
+            return False
+        if fact.part:
+            return _same_part(fact.part, step.part)
+        # a warning without a part is about what the hands do next
+        return fact.kind == "caution" and -2.0 <= step.start - fact.end <= 20.0
+
+    # --- what the reader sees
+
+    @cached_property
+    def procedures(self) -> list[Procedure]:
+        number, warned, procedures = 0, set(), []
+        for procedure, merged in self.ordered:
+            steps = []
+            for same in merged:
+                number += 1
+                steps.append(self._step(number, same, warned))
+            procedures.append(Procedure(id=procedure["id"].replace(" ", "-"), title=procedure["title"], lead=procedure["lead"], steps=steps))
+        return procedures
+
+    def _step(self, number: int, same: list[Step], warned: set[str]) -> GuideStep:
+        full = max(same, key=lambda s: (s.qty is not None, s.tool is not None, s.supply is not None, s.confidence))
+        facts = [f for s in same for f in self.facts_at.get(s.id, [])]
+        text = clean(full.text) or imperative(full)
+        cautions = [Caution(signal=signal_of(f), text=clean(f.text), moment=self.moment(f.start)) for f in facts if f.kind == "caution"]
+        for row in hazards_of(full):
+            if row["id"] not in warned:
+                warned.add(row["id"])
+                cautions.append(Caution(signal=row["signal"], text=row["text"]))
+        still = next((self.stills[s.id] for s in same if s.id in self.stills), None)
+        return GuideStep(
+            id=f"step-{number}", number=number, text=text,
+            tool=_unsaid(full.tool, text), supply=_unsaid(full.supply, text),
+            moments=[self.moment(s.start) for s in same],
+            notes=[Note(label=_NOTES[f.kind], text=_with_value(f), moment=self.moment(f.start), doubtful=self.doubtful(f))
+                   for f in _distinct(facts) if f.kind != "caution"],
+            cautions=sorted(_distinct(cautions), key=lambda c: SIGNALS.index(c.signal)),
+            doubtful=all(map(self.doubtful, same)), still=still,
+            alt=f"The bench at {clock(full.start)}: {text}" if still else "")
+
+    @cached_property
+    def guide(self) -> Guide:
+        episode, procedures = self.episode, self.procedures
+        on_bench = [reel_name(r) for r in episode.reels if r.role == "on_bench"]
+        placed = {id(f) for facts in self.facts_at.values() for f in facts}
+        doubtful = sum(s.doubtful for p in procedures for s in p.steps)
+        return Guide(
+            title=clean(episode.title) or "Reel service", reel=", ".join(dict.fromkeys(on_bench)), language=self.settings.language,
+            standing=data("cautions")["standing"], url=moment_link(episode.url, 0, self.settings.time_parameter) and clean(episode.url),
+            sisters=self._sisters(), signs=self._signs(), bench_time=self._bench_time(),
+            cautions=sorted(_distinct([Caution(signal=signal_of(f), text=clean(f.text), moment=self.moment(f.start))
+                                       for f in self.facts if f.kind == "caution" and id(f) not in placed]), key=lambda c: SIGNALS.index(c.signal)),
+            tools=[self._named(t) for t in episode.tools], supplies=[self._named(s) for s in episode.supplies], buy=self._buy(),
+            procedures=procedures, fasteners=self._fasteners(), lubrication=self._lubrication(), dry=self._dry(),
+            orientation=[self._fact_line(f) for f in _distinct([f for f in self.facts if f.kind == "orientation"])],
+            tray=self._tray(), topics=self._topics(),
+            chapters=[ChapterLine(title=clean(c.title), moment=self.moment(c.start)) for c in sorted(episode.chapters, key=lambda c: c.start)],
+            step_count=sum(len(p.steps) for p in procedures), doubtful_count=doubtful)
+
+    def _named(self, thing) -> Line:
+        first = [self.moment(thing.at[0][0])] if thing.at else []
+        return Line(name=clean(thing.name), moments=first, doubtful=self.doubtful(thing))
+
+    def _fact_line(self, fact: Fact) -> Line:
+        return Line(name=clean(fact.part or ""), text=_with_value(fact), moments=[self.moment(fact.start)], doubtful=self.doubtful(fact))
+
+    def _sisters(self) -> list[Line]:
+        rows = [r for r in self.episode.reels if r.role == "same_service"]
+        return [Line(name=reel_name(r), moments=[self.moment(r.at[0][0])] if r.at else [], doubtful=self.doubtful(r)) for r in rows]
+
+    def _signs(self) -> list[Line]:
+        """What makes the job harder than it looks, each from a fact of the record."""
+        rules, signs = data("service")["difficulty"], []
+        for tool in self.episode.tools:
+            if has_word(tool.name, rules["special"]):
+                signs.append(Line(name="Special tool", text=clean(tool.name), moments=[self.moment(tool.at[0][0])] if tool.at else []))
+        for label, words in (("Spring under load", rules["spring"]), ("Small part, easily lost", rules["small"])):
+            steps = {s.part: s for s in reversed(self.steps) if s.do in ("remove", "install") and has_word(s.part, words)}
+            signs += [Line(name=label, text=clean(s.part), moments=[self.moment(s.start)]) for s in sorted(steps.values(), key=lambda s: s.start)]
+        for fact in _distinct([f for f in self.facts if f.kind == "obsolete"]):
+            signs.append(Line(name="Part no longer made", text=clean(fact.part or fact.text), moments=[self.moment(fact.start)]))
+        return signs
+
+    def _bench_time(self) -> str:
+        if not self.steps:
+            return ""
+        minutes = max(1, round((max(s.end for s in self.steps) - min(s.start for s in self.steps)) / 60))
+        hours, rest = divmod(minutes, 60)
+        return f"{hours} h {rest:02} min" if hours else f"{minutes} min"
+
+    def _buy(self) -> list[Line]:
+        rows = []
+        for step in self.steps:
+            if step.do == "replace" and not any(r.name == clean(step.part) for r in rows):
+                rows.append(Line(name=clean(step.part), count=str(step.qty or ""), text="replaced in this service", moments=[self.moment(step.start)], doubtful=self.doubtful(step)))
+        for kind, said in (("upgrade", "offered as an option"), ("obsolete", "no longer made: look for a donor reel")):
+            for fact in _distinct([f for f in self.facts if f.kind == kind]):
+                rows.append(Line(name=clean(fact.part or ""), text=said, extra=clean(fact.text), moments=[self.moment(fact.start)], doubtful=self.doubtful(fact)))
+        return rows
+
+    def _fasteners(self) -> list[Line]:
+        """One row a fastener: how many, what is said of it, and the tool that turned it."""
+        rows: dict[str, Line] = {}
+        endings = tuple(data("service")["fasteners"]["endings"])
+        for step in self.steps:
+            part = clean(step.part)
+            if not part.lower().endswith(endings):
+                continue
+            row = rows.setdefault(part, Line(name=part, moments=[self.moment(step.start)]))
+            row.count = row.count or str(step.qty or "")
+            row.extra = row.extra or clean(step.tool or "")
+        for fact in _distinct([f for f in self.facts if f.kind == "fastener"]):
+            part = clean(fact.part or "")
+            row = rows.setdefault(part, Line(name=part, moments=[]))
+            row.text = f"{row.text} {_with_value(fact)}".strip()
+            row.moments += [m for m in [self.moment(fact.start)] if m not in row.moments]
+            row.doubtful |= self.doubtful(fact)
+        for part in self.episode.parts:
+            if (row := rows.get(clean(part.name))) and not row.count and part.qty:
+                row.count = str(part.qty)
+        return list(rows.values())
+
+    def _lubrication(self) -> list[Line]:
+        rows: dict[tuple, Line] = {}
+        for step in (s for s in self.steps if s.do == "lubricate"):
+            key = (step.part, step.supply)
+            row = rows.setdefault(key, Line(name=clean(step.part), extra=clean(step.supply or "not said"), text=clean(step.text), doubtful=self.doubtful(step)))
+            row.moments.append(self.moment(step.start))
+        return list(rows.values())
+
+    def _dry(self) -> list[Line]:
+        phrases = data("service")["dry"]["phrases"]
+        return [self._fact_line(f) for f in _distinct([f for f in self.facts if has_word(f.text, phrases)])]
+
+    def _tray(self) -> list[TrayLine]:
+        def count(line) -> str:
+            off, on = line.qty_off, line.qty_on
+            return f"{off} off, {on} on" if off is not None and on is not None and off != on else str(off or on or 1)
+
+        return [TrayLine(part=clean(line.part), count=count(line), status=line.status, alarm=line.status != "back on",
+                         off=self.moment(line.off) if line.off is not None else None, on=self.moment(line.on) if line.on is not None else None)
+                for line in sorted(self.episode.ledger, key=lambda l: (l.off is None, l.off or l.on or 0.0))]
+
+    def _topics(self) -> list[Topic]:
+        titles = {"condition": "What this reel showed", "interchange": "Fits other models", "dating": "How old it is",
+                  "part_number": "Part numbers", "measure": "Sizes, weights, ratios", "setting": "Settings", "unsure": "Not certain"}
+        topics = []
+        for kind, title in titles.items():
+            lines = [self._fact_line(f) for f in _distinct([f for f in self.facts if f.kind == kind])]
+            if kind == "part_number":
+                said = " ".join(l.text for l in lines)
+                lines += [Line(name=clean(p.name), text=clean(p.part_number), moments=[self.moment(p.at[0][0])] if p.at else [])
+                          for p in self.episode.parts if p.part_number and p.part_number not in said]
+            if lines:
+                topics.append(Topic(title=title, lines=lines))
+        return topics
+
+
+def _is_one_of(part: str, names: list[str]) -> bool:
+    part = part.lower().strip()
+    return any(part == name or part.endswith(" " + name) for name in names)
+
+
+def _same_part(a: str, b: str) -> bool:
+    a, b = a.lower().strip(), b.lower().strip()
+    return bool(a and b) and (a == b or a.endswith(" " + b) or b.endswith(" " + a))
+
+
+def _says_again(one: Step, other: Step) -> bool:
+    def agree(a, b):
+        return a is None or b is None or a == b
+
+    return one.do == other.do and one.part == other.part and agree(one.qty, other.qty) and agree(one.tool, other.tool) and agree(one.supply, other.supply)
+
+
+def _distance(fact: Fact, step: Step) -> float:
+    return max(0.0, fact.start - step.end, step.start - fact.end)
+
+
+def _distinct(rows: list) -> list:
+    """Without those that say the same words again; the first stays."""
+    seen: dict[str, object] = {}
+    for row in rows:
+        seen.setdefault(clean(row.text).lower(), row)
+    return list(seen.values())
+
+
+def _with_value(fact: Fact) -> str:
+    text = clean(fact.text)
+    value = clean(fact.value or "")
+    return f"{text} ({value})" if value and value not in text else text
+
+
+def _unsaid(name: str | None, text: str) -> str | None:
+    """A tool or supply that the step's text does not name already."""
+    return clean(name) if name and clean(name).lower() not in text.lower() else None
+
+
+def reel_name(reel) -> str:
+    return clean(f"{reel.maker or ''} {reel.model}")
