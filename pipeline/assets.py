@@ -13,3 +13,9 @@ def _travelling(name: str) -> Path:
 def templates() -> Path:
     """Folder of the Jinja2 and Typst templates."""
     return _travelling("templates")
+
+
+def demo() -> Path:
+    """Folder of the sample episode."""
+    packed = _PACKAGE / "_demo"
+    return packed if packed.is_dir() else _PACKAGE.parent / "sample_media" / "demo"

@@ -142,6 +142,7 @@ class Question(Entry):
     same_as: str | None = None
     status: Literal["open", "answered", "dropped"] = "open"
     answers: list[Answer] = []
+    reply: str | None = None  # the host's own answer in words, where no moment of the footage gives it
     confidence: Confidence = 1.0
 
 

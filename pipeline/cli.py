@@ -1,0 +1,405 @@
+"""The commands: wiring only."""
+
+import errno
+import os
+import sqlite3
+import sys
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Annotated, Optional
+
+import click
+import typer
+
+from . import __version__
+from .errors import BenchError
+
+app = typer.Typer(
+    name="sideplate", add_completion=False, no_args_is_help=True, rich_markup_mode=None, pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+    help="Footage of a reel service in; chapters, captions, a parts list, a printable guide, open viewer questions and an index out.\n\n"
+         "Example: sideplate new bench && sideplate --shop bench add gannet.mp4 --title \"Servicing a Gannet 30\"")
+waiting = typer.Typer(help="What viewers still wait for, over all episodes.\n\nExample: sideplate questions", invoke_without_command=True)
+app.add_typer(waiting, name="questions")
+
+ShopDir = Annotated[Path, typer.Option("--shop", envvar="SIDEPLATE_SHOP", metavar="DIR", help="The shop to work in; the current folder otherwise.")]
+EpisodeId = Annotated[str, typer.Argument(metavar="EPISODE", help="An episode's id: the name of its folder.")]
+QuestionId = Annotated[str, typer.Argument(metavar="ID", help="A question's id, EPISODE/COMMENT, as the list shows it.")]
+
+
+def main() -> None:
+    """The command `sideplate`. Exits 0 where the job was done, 1 where it failed, 2 where the command was wrong."""
+    for stream in (sys.stdout, sys.stderr):
+        stream.reconfigure(errors="backslashreplace")  # a name from outside must not end a message half way
+    try:
+        code = app(standalone_mode=False)
+    except click.exceptions.NoArgsIsHelpError as error:
+        error.show()
+        sys.exit(2)
+    except click.ClickException as error:
+        ctx = getattr(error, "ctx", None)
+        _fail(f"{error.format_message()} See: {ctx.command_path if ctx else 'sideplate'} --help", 2)
+    except (click.Abort, KeyboardInterrupt):
+        _fail("stopped. The same command again goes on from here")
+    except BenchError as error:
+        _fail(str(error))
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(1)
+    except (OSError, sqlite3.Error) as error:
+        _fail(_disk_trouble(error))
+    except Exception as error:
+        if os.environ.get("SIDEPLATE_DEBUG"):
+            raise
+        _fail(f"the program went wrong ({type(error).__name__}: {str(error)[:300]}). Set SIDEPLATE_DEBUG=1 to see where")
+    sys.exit(code if isinstance(code, int) else 0)
+
+
+def _fail(line: str, code: int = 1) -> None:
+    line = "".join(c if c.isprintable() else " " for c in " ".join(line.split()))
+    print(f"sideplate: {line}", file=sys.stderr)
+    sys.exit(code)
+
+
+def _disk_trouble(error: Exception) -> str:
+    if getattr(error, "errno", None) in (errno.ENOSPC, errno.EDQUOT) or "disk is full" in str(error):
+        return "the disk is full. What was finished before is untouched: make room, then run the same command again"
+    where = str(BenchError(error.strerror or str(error), error.filename or "")) if isinstance(error, OSError) else str(error)
+    return f"{where}. Check the disk and the rights of the folder, then run the same command again"
+
+
+@app.callback()
+def _shop(ctx: typer.Context, shop: ShopDir = Path("."),
+          version: Annotated[bool, typer.Option("--version", help="Print the version.", is_eager=True)] = False) -> None:
+    if version:
+        print(f"sideplate {__version__}")
+        raise typer.Exit()
+    ctx.obj = shop
+
+
+def _open(ctx: typer.Context):
+    from .shop import Shop
+
+    return Shop.open(ctx.find_root().obj)
+
+
+@app.command()
+def new(folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where the shop goes; made if it is not there.")]) -> None:
+    """Make a shop: a folder with settings and a glossary.
+
+    Example: sideplate new bench
+    """
+    from .shop import Shop
+
+    shop = Shop.make(folder)
+    print(f"made a shop in {_show(shop.root)}: settings in shop.toml, your own words in glossary.toml")
+
+
+@app.command()
+def add(ctx: typer.Context,
+        footage: Annotated[Optional[list[Path]], typer.Argument(help="Footage files, in order; several make one episode.")] = None,
+        captions: Annotated[Optional[Path], typer.Option(metavar="FILE", help="A caption file; takes the place of hearing.")] = None,
+        comments: Annotated[Optional[Path], typer.Option(metavar="FILE", help="Viewer comments, JSON or CSV.")] = None,
+        id: Annotated[Optional[str], typer.Option(help="The episode's id; made from the title otherwise.")] = None,
+        title: Annotated[Optional[str], typer.Option(help="The episode's title; the file's name otherwise.")] = None,
+        url: Annotated[Optional[str], typer.Option(help="Where the episode is published.")] = None) -> None:
+    """Take footage, or a caption file alone, through the whole chain.
+
+    A name that begins with a dash goes after --.
+
+    Example: sideplate add gannet-1.mp4 gannet-2.mp4 --title "Servicing a Gannet 30" --comments comments.json
+
+    Example: sideplate add --captions gannet.vtt
+    """
+    from . import runner
+
+    shop = _open(ctx)
+    with shop.writing("sideplate add"), _telling() as tell:
+        done = runner.add(shop, footage or [], captions=captions, comments=comments, id=id, title=title, url=url, tell=tell)
+    _report(done)
+
+
+@app.command()
+def redo(ctx: typer.Context,
+         episode: Annotated[Optional[str], typer.Argument(help="An episode's id: the name of its folder.")] = None,
+         all_: Annotated[bool, typer.Option("--all", help="Every episode of the shop.")] = False,
+         hear: Annotated[bool, typer.Option("--hear", help="Hear the footage again too, even if nothing changed.")] = False) -> None:
+    """Bring an episode up to date: only what changed is done again (corrections, glossary, settings, a newer version).
+
+    Example: sideplate redo servicing-a-gannet-30
+    """
+    from . import runner
+
+    if bool(episode) == all_:
+        raise click.UsageError("Name one EPISODE, or give --all.", ctx)
+    shop = _open(ctx)
+    with shop.writing("sideplate redo"), _telling() as tell:
+        failed = 0
+        for folder in shop.episodes() if all_ else [shop.episode(episode)]:
+            try:
+                _report(runner.run(shop, folder, hear_again=hear, tell=tell))
+            except BenchError as error:
+                if not all_:
+                    raise
+                failed += 1
+                print(f"sideplate: {folder.id}: {error}", file=sys.stderr)
+    if failed:
+        raise BenchError(f"{failed} of {len(shop.episodes())} episodes could not be brought up to date")
+
+
+@app.command("comments")
+def bring_comments(ctx: typer.Context, episode: EpisodeId,
+                   file: Annotated[Path, typer.Argument(metavar="FILE", help="Viewer comments, JSON or CSV.")]) -> None:
+    """Bring in viewer comments, again and again without doubles.
+
+    Example: sideplate comments servicing-a-gannet-30 comments.csv
+    """
+    from . import runner
+
+    shop = _open(ctx)
+    folder = shop.episode(episode)
+    with shop.writing("sideplate comments"), _telling() as tell:
+        done, came, new_ones = runner.bring_comments(shop, folder, file, tell)
+    print(f"{came} comments read, {new_ones} of them new")
+    _report(done)
+
+
+@waiting.callback()
+def questions(ctx: typer.Context,
+              all_: Annotated[bool, typer.Option("--all", help="Answered and dropped ones too.")] = False,
+              episode: Annotated[Optional[str], typer.Option(metavar="EPISODE", help="Of this episode only.")] = None,
+              limit: Annotated[int, typer.Option(min=1, max=100_000, help="At most so many.")] = 50) -> None:
+    if ctx.invoked_subcommand:
+        return
+    from .index import store
+    from .index.waiting import questions as asked
+
+    with store.reading(_open(ctx)) as db:
+        groups = asked(db, None if all_ else "open", episode)
+    for group in groups[:limit]:
+        times = f"{len(group)} × " if len(group) > 1 else ""
+        print(f"{times}{_line(group[0].asks)}")
+        for q in group:
+            state = f"  {q.status}" + (f": {_line(q.reply)}" if q.reply else "") if all_ else ""
+            print(f"    {q.id}{state}")
+            for a in q.answers if all_ else ():
+                print(f"      {_clock(a['start'])} {a['episode']}: {_line(a['text'])}")
+    if len(groups) > limit:
+        print(f"… and {len(groups) - limit} more; see them with --limit {len(groups)}")
+    if not groups:
+        print("no questions yet" if all_ else "no viewer is waiting for an answer")
+
+
+@waiting.command()
+def answer(ctx: typer.Context, id: QuestionId,
+           text: Annotated[Optional[str], typer.Argument(help="Your answer in words.")] = None,
+           at: Annotated[Optional[str], typer.Option(metavar="TIME", help="The moment of the episode that answers it: seconds, m:ss or h:mm:ss.")] = None) -> None:
+    """Answer a question, in words or with a moment of the episode.
+
+    Example: sideplate questions answer servicing-a-gannet-30/c4 "A dealer for old parts has them."
+
+    Example: sideplate questions answer servicing-a-gannet-30/c1 --at 12:40
+    """
+    if not text and at is None:
+        raise click.UsageError("Give an answer in words, or a moment with --at.", ctx)
+    _settle(ctx, id, lambda episode: {"status": "answered", "reply": text, "answers": [_moment(episode, at)] if at is not None else []})
+
+
+@waiting.command()
+def drop(ctx: typer.Context, id: QuestionId) -> None:
+    """Put a question away without an answer.
+
+    Example: sideplate questions drop servicing-a-gannet-30/c9
+    """
+    _settle(ctx, id, lambda episode: {"status": "dropped"})
+
+
+@waiting.command()
+def reopen(ctx: typer.Context, id: QuestionId) -> None:
+    """Let a question wait again.
+
+    Example: sideplate questions reopen servicing-a-gannet-30/c9
+    """
+    _settle(ctx, id, lambda episode: {"status": "open", "reply": None, "answers": []})
+
+
+def _settle(ctx: typer.Context, id: str, state) -> None:
+    """What the host decides about a question is a correction like any other, so it survives every redo."""
+    from . import corrections, runner
+    from .index import store
+    from .index.waiting import question
+
+    shop = _open(ctx)
+    with store.reading(shop) as db:
+        asked = question(db, id)
+    with shop.writing("sideplate questions"), _telling() as tell:
+        folder = shop.episode(asked.episode)
+        known = corrections.load(folder.corrections)
+        decided = corrections.Correction(about="question", words=asked.comment, set=state(store.read_record(folder)))
+        corrections.save(folder.corrections, [*(c for c in known if not corrections.settles(c, asked.comment)), decided])
+        done = runner.run(shop, folder, tell=tell)
+    print(f"{asked.id} is {decided.set_['status']}: {_line(asked.asks)}")
+    for lost in done.lost:
+        print(f"note: {lost}")
+
+
+def _moment(episode, at: str) -> dict:
+    seconds = _seconds(at)
+    if seconds > episode.duration:
+        raise BenchError(f"is after the episode's end ({_clock(episode.duration)})", at)
+    said = min(episode.sentences, key=lambda s: max(s.start - seconds, seconds - s.end, 0), default=None)
+    return {"episode": episode.id, "start": said.start if said else seconds, "end": said.end if said else seconds,
+            "text": said.text if said else "", "confidence": 1.0}
+
+
+@app.command()
+def find(ctx: typer.Context,
+         words: Annotated[Optional[list[str]], typer.Argument(help="Words of the talk, of steps, parts and facts.")] = None,
+         reel: Annotated[Optional[str], typer.Option(help="Only episodes about this reel model.")] = None,
+         part: Annotated[Optional[str], typer.Option(help="Only moments about this part, tool or supply.")] = None,
+         step: Annotated[Optional[str], typer.Option(help="Only steps that do this: remove, clean, lubricate …")] = None,
+         limit: Annotated[int, typer.Option(min=1, max=1000, help="At most so many.")] = 20) -> None:
+    """Find moments over all episodes.
+
+    Example: sideplate find drag washer grease
+
+    Example: sideplate find --reel "Gannet 30" --part "pinion gear" --step lubricate
+    """
+    from .index import search, store
+
+    if not words and not reel and not part and not step:
+        raise click.UsageError("Say what to find: words, --reel, --part or --step.", ctx)
+    with store.reading(_open(ctx)) as db:
+        hits = search.find(db, " ".join(words or []), reel=reel, part=part, step=step, limit=limit)
+    for hit in hits:
+        print(f"{_clock(hit.start)}  {_line(hit.title)} ({hit.episode})")
+        print(f"         {_line(hit.text, 160)}")
+        if hit.found:
+            print(f"         [{_line(hit.found, 160)}]")
+    if not hits:
+        print("no moment has all of this; try fewer words")
+
+
+@app.command("reels")
+def list_reels(ctx: typer.Context) -> None:
+    """Every reel model: its episodes, and the models that the same service covers.
+
+    Example: sideplate reels
+    """
+    from .index import reels, store
+
+    with store.reading(_open(ctx)) as db:
+        models = reels.reels(db)
+    for model in models:
+        print(_line(model.name))
+        for id, title in model.episodes:
+            print(f"    on the bench in  {_line(title)} ({id})")
+        for sister in model.sisters:
+            why = f': "{_line(sister.why, 160)}"' if sister.why else ""
+            when = f" {_clock(sister.start)}" if sister.start is not None else ""
+            print(f"    same service as  {_line(sister.name)} ({sister.episode}{when}){why}")
+        for id, title in model.mentioned:
+            print(f"    named in         {_line(title)} ({id})")
+    if not models:
+        print("no reels yet; add an episode with: sideplate add FOOTAGE")
+
+
+@app.command()
+def check(ctx: typer.Context) -> None:
+    """Is everything here that the work needs?
+
+    Example: sideplate check
+    """
+    from .checks import look
+
+    missing = 0
+    for line in look(ctx.find_root().obj):
+        print(f"{'ok      ' if line.there else 'MISSING ' if line.needed else 'note    '}{_line(line.text, 400)}")
+        missing += line.needed and not line.there
+    if missing:
+        raise BenchError(f"{missing} {'thing that the work needs is' if missing == 1 else 'things that the work needs are'} missing")
+
+
+@app.command()
+def demo(folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where the shop of the demo goes.")] = Path("sideplate-demo")) -> None:
+    """The whole job on the sample episode, in a fresh folder.
+
+    Example: sideplate demo
+    """
+    from .demo import run_demo
+
+    with _telling() as tell:
+        done = run_demo(folder, tell)
+    _report(done)
+    print(f"look around with: sideplate --shop {_show(folder)} find drag   (or: reels, questions)")
+
+
+def _report(done) -> None:
+    """What was done, and where the files lie."""
+    e = done.episode
+    waiting_ones = sum(q.is_question and q.status == "open" for q in e.questions)
+    counts = [(len(e.chapters), "chapters"), (len(e.steps), "steps"), (len(e.parts), "parts"), (len(e.facts), "facts"), (waiting_ones, "open questions")]
+    print(f"{done.id}: {_line(e.title)}, {_clock(e.duration)}; " + ", ".join(f"{n} {what[:-1] if n == 1 else what}" for n, what in counts))
+    print(f"    done: {', '.join(done.stages)}" if done.stages else "    nothing had changed")
+    if done.files:
+        out = done.files[0].parent
+        print(f"    in {_show(out)}: {', '.join(sorted({f.relative_to(out).parts[0] + ('/' if len(f.relative_to(out).parts) > 1 else '') for f in done.files if f.is_relative_to(out)}))}")
+    for lost in done.lost:
+        print(f"    note: {_line(str(lost), 400)}; it stays in corrections.json")
+
+
+@contextmanager
+def _telling():
+    """Progress on the terminal; nothing where output is not one."""
+    from contextlib import nullcontext
+
+    if not (sys.stderr.isatty() and sys.stdout.isatty()):
+        from .runner import silent
+
+        yield silent
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeRemainingColumn
+
+    columns = (SpinnerColumn(), TextColumn("{task.description}"), BarColumn(), TextColumn("{task.fields[so_far]}"), TimeRemainingColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        def tell(stage: str):
+            for old in bar.task_ids:
+                bar.remove_task(old)
+            task = bar.add_task(stage, total=None, so_far="")
+
+            def step(done: float, total: float) -> None:
+                bar.update(task, completed=done, total=total, so_far=f"{done / 60:.1f} of {total / 60:.1f} min")
+
+            return nullcontext(step)
+
+        yield tell
+
+
+def _clock(seconds: float) -> str:
+    whole = int(seconds)
+    return f"{whole // 3600}:{whole // 60 % 60:02d}:{whole % 60:02d}"
+
+
+def _seconds(clock: str) -> float:
+    try:
+        parts = [float(p) for p in clock.split(":")]
+    except ValueError:
+        parts = []
+    if not 1 <= len(parts) <= 3 or any(not 0 <= p < 1e6 for p in parts):
+        raise BenchError("is not a time", clock, "write seconds, m:ss or h:mm:ss")
+    return sum(p * 60 ** i for i, p in enumerate(reversed(parts)))
+
+
+def _line(text: str, most: int = 120) -> str:
+    """Text from outside as one line that can't steer the terminal."""
+    text = " ".join("".join(c if c.isprintable() else " " for c in text).split())
+    return text if len(text) <= most else text[:most - 1] + "…"
+
+
+def _show(path: Path) -> str:
+    return _line(str(path), 1000)
+
+
+if __name__ == "__main__":
+    main()
