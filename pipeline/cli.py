@@ -8,14 +8,16 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated, Optional
 
-import click
 import typer
 
 from . import __version__
 from .errors import BenchError
 
+# typer carries its click under a private name; its own public error leads to click's
+UsageError = typer.BadParameter.__base__
+
 app = typer.Typer(
-    name="sideplate", add_completion=False, no_args_is_help=True, rich_markup_mode=None, pretty_exceptions_enable=False,
+    name="sideplate", add_completion=False, invoke_without_command=True, rich_markup_mode=None, pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
     help="Footage of a reel service in; chapters, captions, a parts list, a printable guide, open viewer questions and an index out.\n\n"
          "Example: sideplate new bench && sideplate --shop bench add gannet.mp4 --title \"Servicing a Gannet 30\"")
@@ -33,13 +35,9 @@ def main() -> None:
         stream.reconfigure(errors="backslashreplace")  # a name from outside must not end a message half way
     try:
         code = app(standalone_mode=False)
-    except click.exceptions.NoArgsIsHelpError as error:
-        error.show()
-        sys.exit(2)
-    except click.ClickException as error:
-        ctx = getattr(error, "ctx", None)
-        _fail(f"{error.format_message()} See: {ctx.command_path if ctx else 'sideplate'} --help", 2)
-    except (click.Abort, KeyboardInterrupt):
+    except UsageError as error:
+        _fail(f"{error.format_message().rstrip('.')}. See: {error.ctx.command_path if error.ctx else 'sideplate'} --help", 2)
+    except (typer.Abort, KeyboardInterrupt):
         _fail("stopped. The same command again goes on from here")
     except BenchError as error:
         _fail(str(error))
@@ -74,6 +72,8 @@ def _shop(ctx: typer.Context, shop: ShopDir = Path("."),
     if version:
         print(f"sideplate {__version__}")
         raise typer.Exit()
+    if ctx.invoked_subcommand is None:
+        print(ctx.get_help())
     ctx.obj = shop
 
 
@@ -131,7 +131,7 @@ def redo(ctx: typer.Context,
     from . import runner
 
     if bool(episode) == all_:
-        raise click.UsageError("Name one EPISODE, or give --all.", ctx)
+        raise UsageError("Name one EPISODE, or give --all.", ctx)
     shop = _open(ctx)
     with shop.writing("sideplate redo"), _telling() as tell:
         failed = 0
@@ -201,7 +201,7 @@ def answer(ctx: typer.Context, id: QuestionId,
     Example: sideplate questions answer servicing-a-gannet-30/c1 --at 12:40
     """
     if not text and at is None:
-        raise click.UsageError("Give an answer in words, or a moment with --at.", ctx)
+        raise UsageError("Give an answer in words, or a moment with --at.", ctx)
     _settle(ctx, id, lambda episode: {"status": "answered", "reply": text, "answers": [_moment(episode, at)] if at is not None else []})
 
 
@@ -268,7 +268,7 @@ def find(ctx: typer.Context,
     from .index import search, store
 
     if not words and not reel and not part and not step:
-        raise click.UsageError("Say what to find: words, --reel, --part or --step.", ctx)
+        raise UsageError("Say what to find: words, --reel, --part or --step.", ctx)
     with store.reading(_open(ctx)) as db:
         hits = search.find(db, " ".join(words or []), reel=reel, part=part, step=step, limit=limit)
     for hit in hits:

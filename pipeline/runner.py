@@ -22,10 +22,10 @@ from .corrections import Lost
 from .errors import BenchError
 from .hearing.words import Heard
 from .mending import Mended
+from .questions.comments import Comment
 from .record import Episode, Question
 from .shop import Clip, EpisodeFolder, Shop, Source, file_hash, read_bounded, write_atomically
 
-HEARING_VERSION = "1"  # by hand: footage takes long to hear, so a change of the program alone does not cause it
 LARGEST_RESULT = 256 * 1024 * 1024
 
 Result = TypeVar("Result")
@@ -70,7 +70,7 @@ def run(shop: Shop, folder: EpisodeFolder, *, hear_again: bool = False, tell: Te
     def mending() -> Mended:
         from .mending import mend
 
-        return mend(heard, trade, title, settings.mending.threshold)
+        return mend(heard, trade, title)
 
     mended = keep("mending", Mended, [code_of("mending", "trade"), heard, glossary, title, settings.mending], mending)
     mended, lost_sentences = corrections.mend_sentences(mended, overlay)
@@ -124,11 +124,9 @@ def add(shop: Shop, footage: list[Path], *, captions: Path | None = None, commen
     The same footage again is the same episode: what is given anew (captions, comments, title, url) takes the place of
     what was there. Where the input is bad, the shop stays as it was.
     """
-    from .questions.comments import load_comments
-
     with tell("looking at the footage"):
         source = _look_at(footage, captions, title, url)
-    said = load_comments(comments) if comments else []
+    said = _read_comments(comments) if comments else []
     name = title or (Path(footage[0]).stem if footage else captions.stem)
     folder, known = shop.place_for(source, id, name)
     fresh = not folder.record.exists()
@@ -157,9 +155,7 @@ def add(shop: Shop, footage: list[Path], *, captions: Path | None = None, commen
 
 def bring_comments(shop: Shop, folder: EpisodeFolder, file: Path, tell: Tell = silent) -> tuple[Done, int, int]:
     """Bring in viewer comments, again and again without doubles. Gives (run, how many came, how many of them were new)."""
-    from .questions.comments import load_comments
-
-    said = load_comments(file)
+    said = _read_comments(file)
     new = _merge_comments(folder, said)
     return run(shop, folder, tell=tell), len(said), new
 
@@ -229,15 +225,20 @@ def _hear(keep: _Keep, folder: EpisodeFolder, source: Source, shop: Shop, again:
         lengths = [c.duration for c in source.footage]
         return keep("hearing", Heard, [code_of("hearing"), source.captions_sha256, lengths], reading_captions)
 
+    from .hearing.listening import WAY, hear
+
+    settings = shop.settings.hearing
+    hints = _hints(shop, source.title) if settings.hint else []
+
     def hearing(progress: Progress) -> Heard:
-        from .hearing import hear
+        return hear(_clips(source), settings, hints, journal, progress)
 
-        return hear(_clips(source), shop.settings.hearing, _hints(shop, source.title), folder.work / "heard.journal", progress)
-
-    inputs = [HEARING_VERSION, [c.sha256 for c in source.footage], shop.settings.hearing]
+    # footage takes long to hear: a changed program alone does not cause it, unless hearing itself says so
+    inputs = [WAY, [c.sha256 for c in source.footage], settings, hints]
+    journal = folder.work / "heard.journal"
     if again:
-        for name in ("hearing.json", "heard.journal"):
-            (folder.work / name).unlink(missing_ok=True)
+        for old in (folder.work / "hearing.json", journal):
+            old.unlink(missing_ok=True)
     return keep("hearing", Heard, inputs, hearing, wants_progress=True)
 
 
@@ -249,7 +250,7 @@ def _hints(shop: Shop, title: str) -> list[str]:
 def _write(keep: _Keep, folder: EpisodeFolder, episode: Episode, mended: Mended, source: Source, shop: Shop) -> list[Path]:
     clips = [c.path for c in source.footage if c.is_there()]
     key = digest(["writing", code_of("writing", "templates"), episode, mended, [str(c) for c in clips],
-                  [c.sha256 for c in source.footage], shop.settings.writing, shop.settings.channel])
+                  [c.sha256 for c in source.footage], shop.settings.writing])
     kept = keep.look("writing", dict[str, str], key)
     if kept and all((folder.out / name).is_file() and file_hash(folder.out / name) == was for name, was in kept.items()):
         return [folder.out / name for name in kept]
@@ -257,7 +258,9 @@ def _write(keep: _Keep, folder: EpisodeFolder, episode: Episode, mended: Mended,
         from .writing import write_out
 
         with folder.new_out() as fresh:
-            written = [p.relative_to(fresh) for p in write_out(fresh, episode, mended, clips, shop.settings)]
+            first = write_out(fresh, episode, mended, clips, shop.settings.writing)
+            rest = sorted(p for p in fresh.rglob("*") if p.is_file())
+            written = list(dict.fromkeys(p.relative_to(fresh) for p in (*first, *rest)))
     keep.put("writing", dict[str, str], key, {str(name): file_hash(folder.out / name) for name in written})
     return [folder.out / name for name in written]
 
@@ -310,13 +313,17 @@ def _clips(source: Source) -> list[Clip]:
     return source.footage
 
 
-def _comments(folder: EpisodeFolder) -> list:
+def _comments(folder: EpisodeFolder) -> list[Comment]:
+    return _read_comments(folder.comments) if folder.comments.exists() else []
+
+
+def _read_comments(path: Path) -> list[Comment]:
     from .questions.comments import load_comments
 
-    return load_comments(folder.comments) if folder.comments.exists() else []
+    return load_comments(path)
 
 
-def _merge_comments(folder: EpisodeFolder, said: list) -> int:
+def _merge_comments(folder: EpisodeFolder, said: list[Comment]) -> int:
     """Put comments beside those that are there, by their ids. Gives how many were new."""
     if not said:
         return 0

@@ -20,13 +20,6 @@ class Section(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
 
-class ChannelSettings(Section):
-    """Who publishes. Printed on guides and pages; leave empty to print nothing."""
-
-    name: str = Field("", max_length=200, description="the channel's name")
-    footer: str = Field("", max_length=500, description="a line at the foot of every guide and page")
-
-
 class MendingSettings(Section):
     """How boldly trade words heard wrong are put right."""
 
@@ -41,7 +34,6 @@ class ChapterSettings(Section):
 
 
 class Settings(Section):
-    channel: ChannelSettings = ChannelSettings()
     hearing: HearingSettings = HearingSettings()
     mending: MendingSettings = MendingSettings()
     chapters: ChapterSettings = ChapterSettings()
@@ -64,7 +56,7 @@ def _table(section: type[BaseModel]) -> "tomlkit.items.Table":
     import tomlkit
 
     table = tomlkit.table()
-    for line in textwrap.wrap(" ".join(section.__doc__.split()), 110):
+    for line in textwrap.wrap(" ".join((section.__doc__ or "").split()), 110):
         table.add(tomlkit.comment(line))
     nested = {key: field for key, field in section.model_fields.items() if _is_section(field.annotation)}
     for key, field in section.model_fields.items():

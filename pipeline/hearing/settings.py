@@ -2,11 +2,13 @@
 
 from typing import Literal
 
-from pydantic import BaseModel, Field
+from pydantic import BaseModel, ConfigDict, Field
 
 
 class HearingSettings(BaseModel):
     """Every default is what the practice episodes were measured with (benchmarks/hearing.md)."""
+
+    model_config = ConfigDict(extra="forbid")
 
     model: str = Field("base", description="Speech model: base (comes along), light (the extra `light`), or any faster-whisper model name or folder.")
     device: Literal["auto", "cpu", "cuda"] = Field("auto", description="Where the model runs; auto takes a graphics card where there is one.")
