@@ -1,8 +1,89 @@
-"""What came off the reel and what went back, from the steps in their order."""
+"""What came off the reel and what went back, in the order it came off, from the steps.
+
+A pure function of the steps: how the talk was cut into sentences does not change it.
+"""
+
+from dataclasses import dataclass, field
 
 from ..record import LedgerLine, Step
 from ..trade import Trade
 
+DOUBTFUL = 0.35   # a removal less sure than this is not held against the host when nothing shows it going back
+PROVES_ON = {"test", "tighten", "adjust"}
+
+
+@dataclass
+class _Row:
+    part: str
+    off: list[Step] = field(default_factory=list)
+    on: list[Step] = field(default_factory=list)
+    proof: Step | None = None    # a later step that shows the part in its place
+
 
 def keep_ledger(steps: list[Step], trade: Trade) -> list[LedgerLine]:
-    return []
+    """One line a part. Two removals in a row add up, a removal after the part went back opens a new line."""
+    rows: list[_Row] = []
+    names = {name.lower(): (t.name, t.assembly) for t in trade.group("part") for name in t.names}
+    for step in sorted((s for s in steps if not s.undone), key=lambda s: s.start):
+        if step.do == "remove":
+            _take_off(rows, step)
+        elif step.do == "install":
+            _put_on(rows, step, names)
+        elif step.do == "replace":
+            _take_off(rows, step)
+            _put_on(rows, step, names)
+        elif step.do in PROVES_ON:
+            for row in rows:
+                if row.off and not row.on and _same(row.part, step.part):
+                    row.proof = step
+    lines = [_line(row) for row in rows]
+    return [line for line in lines if line]
+
+
+def _same(a: str, b: str) -> bool:
+    """One name, or one the longer form of the other ("plate", "side plate")."""
+    a, b = a.lower(), b.lower()
+    return a == b or a.endswith(" " + b) or b.endswith(" " + a)
+
+
+def _take_off(rows: list[_Row], step: Step) -> None:
+    open_ = [r for r in rows if r.part == step.part and r.off and not r.on]
+    if open_:
+        open_[-1].off.append(step)
+    else:
+        rows.append(_Row(step.part, off=[step]))
+
+
+def _put_on(rows: list[_Row], step: Step, names: dict) -> None:
+    waiting = [r for r in rows if r.off and not r.on]
+    row = next((r for r in reversed(waiting) if r.part == step.part), None) or next((r for r in reversed(waiting) if _same(r.part, step.part)), None)
+    if row is None:
+        row = next((r for r in reversed(rows) if r.part == step.part), None)
+        if row is None:
+            rows.append(row := _Row(step.part))
+    row.on.append(step)
+
+
+def _line(row: _Row) -> LedgerLine | None:
+    off, on = row.off, row.on or ([row.proof] if row.proof else [])
+    qty_off, qty_on = _count(off), _count(row.on)
+    sure = max((s.confidence for s in off), default=0.0), max((s.confidence for s in on), default=0.0)
+    if not on and sure[0] < DOUBTFUL:
+        return None
+    if not off:
+        status = "not shown coming off"
+    elif not on:
+        status = "not shown going back"
+    elif qty_off and qty_on and qty_off != qty_on:
+        status = "count differs"
+    else:
+        status = "back on"
+    confidence = min(x for x in sure if x) * (1.0 if off and row.on else 0.7)
+    return LedgerLine(
+        part=row.part, qty_off=qty_off, off=off[0].start if off else None, qty_on=qty_on, on=on[0].start if on else None, status=status,
+        sentences=list(dict.fromkeys(i for s in [*off, *on] for i in s.sentences)), confidence=round(confidence, 2))
+
+
+def _count(steps: list[Step]) -> int | None:
+    counted = [s.qty for s in steps if s.qty]
+    return max(counted) if counted else None

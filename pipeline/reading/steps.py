@@ -1,6 +1,411 @@
-from ..record import Step
+"""What is done to the reel: frames of clauses, joined to the parts they mean as the bench stands at that moment."""
+
+from dataclasses import dataclass, field, replace
+from math import exp
+
+from ..record import Sentence, Step
+from ..trade import data
+from .bench import GROUND, PATIENT, TOPIC, Bench, Meant
+from .clauses import Clause, Unit, clauses_of, head
+from .frames import Frame, frames_of, is_tray, supply_kind
 from .talk import Talk
+
+CARRY = 3             # sentences: how long a tool or a supply named before stays in the hand
+SAME = 25.0           # seconds: the same thing told again within this is one step
+_SURE = {"verb": 0.9, "phrase": 0.85, "inverted": 0.85, "bare": 0.8, "spread": 0.85, "tool": 0.75, "named": 0.55}
+
+
+@dataclass
+class _Told:
+    """One clause with its frames and whether it is told as done."""
+
+    sentence: int
+    clause: Clause
+    frames: list[Frame]
+    doubt: float                 # 1 done now, 0 not done
+    share: float                 # how far into the sentence, 0 to 1
+
+
+@dataclass
+class _Draft:
+    do: str
+    part: str
+    qty: int | None
+    tool: str | None
+    supply: str | None
+    start: float
+    end: float
+    confidence: float
+    sentences: list[int] = field(default_factory=list)
+    undone: bool = False
+    plural: bool = False
 
 
 def find_steps(talk: Talk) -> list[Step]:
-    return []
+    """The steps in their order, each with what is meant by it."""
+    told = _told(talk)
+    tide = _tide(told, len(talk.sentences))
+    drafts = _Walk(talk, told, tide).drafts()
+    return [_step(f"st{n}", d, talk.sentences) for n, d in enumerate(drafts, 1)]
+
+
+# -- which clauses tell of something done
+
+
+def _told(talk: Talk) -> list[_Told]:
+    out = []
+    for n, doc in enumerate(talk.docs):
+        whole = " " + doc.text.lower().replace("’", "'") + " "
+        doubts = _Doubts(whole)
+        for clause in clauses_of(doc):
+            doubt = doubts.of(clause, doc)
+            share = doc[clause.at].idx / max(1, len(doc.text))
+            out.append(_Told(n, clause, frames_of(clause), doubt, share))
+    return out
+
+
+class _Doubts:
+    """Negated, hypothetical, past or somebody else's: how far each clause of one sentence tells of something done."""
+
+    def __init__(self, whole: str) -> None:
+        rules = data("actions")["undoing"]
+        self.rules = {k: set(v) for k, v in rules.items()}
+        self.whole = whole
+        self.past = any(f" {p} " in whole.replace(",", " ") for p in rules["past"] if " " in p)
+        self.question = whole.rstrip().endswith("?")
+        self.iffy = 0            # clauses still under an "if"
+        self.before: float = 1.0
+
+    def of(self, clause: Clause, doc) -> float:
+        words = [u.text for u in clause.units]
+        doubt = self._of(clause, words, doc)
+        if clause.link == "or" and self.before == 0:
+            doubt = 0.0
+        self.before = doubt
+        return doubt
+
+    def _of(self, clause: Clause, words: list[str], doc) -> float:
+        rules = self.rules
+        if clause.link in {"if", "unless"} or words[:1] == ["if"]:
+            self.iffy = 2
+            return 0.0
+        if self.iffy and clause.link in {",", "and", "then"} and "now" not in words:
+            self.iffy -= 1
+            return 0.0
+        self.iffy = 0
+        if clause.link in {"until", "till", "because", "'cause", "cause", "cos", "otherwise", "when", "whenever", "before", "after", "since", "although", "though", "who", "where",
+                           "except", "once"}:
+            return 0.0
+        if self.question or words[:1] and words[0] in {"did", "does", "do", "can", "could", "should", "is", "are", "was", "how", "what", "why", "who", "where"} and clause.units[0].kind == "word" \
+                and not (words[0] == "do" and len(words) > 1 and clause.units[1].kind in {"thing", "pro"}) and not words[0] in {"is", "are", "was"}:
+            return 0.0
+        if self.past or rules["past"] & set(words):
+            return 0.0
+        if rules["negated"] & set(words) and "forget" not in words:
+            if not (words[:1] == ["leave"] and "dry" in words):
+                return 0.0
+        if rules["hypothetical"] & set(words) or any(u.text == "'d" for u in clause.units):
+            return 0.0
+        if any(f" {w} " in self.whole for w in ("every spring", "every season", "every trip", "after a trip", "after each trip", "once a year", "when you store", "for storage")):
+            return 0.0
+        if self._others(clause, doc):
+            return 0.0
+        return 1.0
+
+    def _others(self, clause: Clause, doc) -> bool:
+        """Is the doer somebody else than the host or the viewer?"""
+        subject = next((u for u in clause.units if u.kind == "word" and u.tag.startswith(("PRP", "NN", "WP")) or u.kind == "thing" and u.group == "noun"), None)
+        words = [u.text for u in clause.units]
+        if words[:1] and words[0] in {"he", "somebody", "someone", "people", "folks", "everybody", "nobody"}:
+            return True
+        return subject is not None and subject.text.split()[-1] in {"dad", "uncle", "sister", "brother", "wife", "husband", "grandad", "grandfather", "father", "mother", "mum", "mom", "customer",
+                                                                    "owner", "guy", "guys", "neighbour", "neighbor", "friend", "buddy", "mate", "cousin", "foreman", "boss", "son", "daughter", "kid"}
+
+
+def _tide(told: list[_Told], sentences: int):
+    """The way the job runs at a sentence, about -1 tearing down to +1 building up, from what is told plainly."""
+    marks = [(t.sentence, f.way) for t in told if t.doubt for f in t.frames if f.way and f.kind != "named" and f.do in {None, "remove", "install"}]
+    rules = data("actions")["stage"]
+    if not marks:
+        return lambda n: -0.2
+    # the turning point: the split that most marks agree with
+    best, turn = None, 0
+    for split in range(sentences + 1):
+        agree = sum((w < 0) if n < split else (w > 0) for n, w in marks)
+        if best is None or agree > best:
+            best, turn = agree, split
+
+    def tide(n: int) -> float:
+        near = sum(w * exp(-abs(n - m) / 3) for m, w in marks)
+        whole = 1.0 if n >= turn else -1.0
+        return max(-1.0, min(1.0, 0.35 * near + 0.6 * whole))
+
+    return tide
+
+
+# -- the walk through the talk
+
+
+class _Walk:
+    def __init__(self, talk: Talk, told: list[_Told], tide) -> None:
+        self.talk, self.told, self.tide = talk, told, tide
+        self.bench = Bench(talk.trade)
+        self.done: list[_Draft] = []
+        self.tool: tuple[int, Unit] | None = None        # sentence, tool last named
+        self.supply: dict[str, tuple[int, str]] = {}     # kind: (sentence, name)
+        self.used_on: dict[str, str] = {}                # part: driver that took it off
+        self.last_patients: list[Meant] = []
+
+    def drafts(self) -> list[_Draft]:
+        for k, told in enumerate(self.told):
+            self.bench.clause = k
+            ahead = self.told[k + 1] if k + 1 < len(self.told) and self.told[k + 1].sentence == told.sentence else None
+            self._clause(told, ahead)
+        return self.done
+
+    def _clause(self, told: _Told, ahead: _Told | None) -> None:
+        units = told.clause.units
+        self._count_corrected(told)
+        frames = told.frames if told.doubt else []
+        patients: list[Unit] = [u for f in frames if f.kind != "named" for u in f.to]
+        for unit in units:
+            if unit.group == "tool" and not is_tray(unit):
+                self.tool = (told.sentence, unit)
+            if unit.group == "supply":
+                self.supply[supply_kind(unit.name)] = (told.sentence, unit.name)
+            if unit.group == "part" and unit not in patients:
+                self._mention(unit, told, TOPIC if not _behind_preposition(units, unit) else GROUND)
+        holds = self._holds(units)
+        for frame in frames:
+            for draft in self._read(frame, told, ahead, holds):
+                self._keep(draft)
+
+    def _mention(self, unit: Unit, told: _Told, weight: float) -> None:
+        holds = self._holds(told.clause.units) if weight == TOPIC else None
+        after = [u for u in told.clause.units if u.at > unit.at and u.group == "part"]
+        place = tuple(after[:1]) if after and _preposition_between(told.clause.units, unit, after[0]) else ()
+        way = 1 if self.tide(told.sentence) > 0.3 else 0
+        meant = self.bench.meant(unit, None, way, place, holds)
+        for m in meant:
+            self.bench.note(m.name, unit.qty, bool(unit.plural), weight)
+
+    def _holds(self, units: tuple[Unit, ...]) -> str | None:
+        """What is held: "three screws hold the bridge on", "hold it"."""
+        for j, unit in enumerate(units):
+            if unit.lemma in {"hold", "secure", "retain", "fasten"}:
+                for after in units[j + 1:]:
+                    if after.group == "part":
+                        return after.name
+                    if after.kind == "pro":
+                        seen = next((s for s in self.bench.recent() if head(s.name) not in {"screw", "bolt", "nut"}), None)
+                        return seen.name if seen else None
+        return None
+
+    def _count_corrected(self, told: _Told) -> None:
+        units = told.clause.units
+        if len(units) <= 3 and units[-1].kind == "pro" and units[-1].tag == "CD" and units[-1].qty:
+            before = " ".join(u.text for u in units[:-1])
+            if told.clause.link in {",", ".", ""} and before in {"", "no", "make that", "sorry", "wait"}:
+                k = self.told.index(told)
+                words = {w for t in self.told[max(0, k - 3):k] if t.sentence >= told.sentence - 1 for w in [" ".join(u.text for u in t.clause.units)]}
+                if before or words & {"no", "sorry", "wait", "hang on", "hold on", "make that", "scratch that", "no wait", "no sorry"}:
+                    name = self.bench.correct_count(units[-1].qty)
+                    for draft in self.done[-3:]:
+                        if draft.part == name and draft.end > self.talk.sentences[told.sentence].start - 20:
+                            draft.qty = units[-1].qty
+
+    # -- one frame
+
+    def _read(self, frame: Frame, told: _Told, ahead: _Told | None, holds: str | None):
+        tide = self.tide(told.sentence)
+        do, way, sure = frame.do, frame.way, _SURE[frame.kind] * told.doubt
+        if frame.kind == "named":
+            way, sure = self._named(frame, told, ahead, tide)
+            if not way:
+                return
+        if do is None and not way:
+            if abs(tide) < 0.25:
+                return
+            way = 1 if tide > 0 else -1
+            sure *= 0.8
+        if do is None and frame.kind == "bare" and frame.verb != "be" and way > 0 and tide < 0 and not _said_back(told.clause):
+            return  # "washers on the shaft" while tearing down says where they are
+        if do is None and way < 0 and frame.verb == "back" and tide > 0.4:
+            do = "loosen"
+        do = do or ("remove" if way < 0 else "install")
+        sure *= self._tense(frame, told)
+        if sure <= 0:
+            return
+        meants = self._patients(frame, do, way, holds)
+        for meant in meants:
+            if do == "test" and head(meant.name) in {"screw", "bolt", "nut", "washer"}:
+                continue
+            self.bench.note(meant.name, meant.qty, meant.plural, PATIENT)
+            qty = meant.qty or (self.bench.counts.get(meant.name) if do in {"remove", "install", "tighten", "loosen"} else None)
+            yield _Draft(do, meant.name, qty, self._tool(frame, do, meant.name, told.sentence), self._supply(frame, do, told.sentence),
+                         *self._moment(told), confidence=round(sure * meant.confidence / 0.9, 2), sentences=[told.sentence], plural=meant.plural or bool(qty and qty > 1))
+        if meants:
+            self.last_patients = meants
+
+    def _patients(self, frame: Frame, do: str, way: int, holds: str | None) -> list[Meant]:
+        bench = self.bench
+        if frame.to:
+            out = []
+            for unit in frame.to:
+                if unit.kind == "pro" and do == "test" and frame.verb in {"crank", "wind", "turn"}:
+                    near = next((s for s in bench.recent(4) if head(s.name) in {"spool", "rotor", "handle", "post", "star"}), None)
+                    out.append(Meant(near.name if near else "handle", None, 0.7))
+                    continue
+                out += bench.meant(unit, do, way, frame.ground, holds)
+            return out
+        if frame.by == "it" or do in {"test"} and frame.verb in {"listen"}:
+            return []
+        return bench.meant(Unit("pro", "it", "it", frame.at, plural=None), do, way)
+
+    def _named(self, frame: Frame, told: _Told, ahead: _Told | None, tide: float) -> tuple[int, float]:
+        """A part named and nothing said: a step where the job runs one way and the part waits for it."""
+        unit = frame.to[0]
+        if unit.kind != "thing" or unit.group != "part" or abs(tide) < 0.3:
+            return 0, 0.0
+        if ahead and any(f.kind != "named" and (not f.to or all(u.kind == "pro" for u in f.to)) for f in ahead.frames):
+            return 0, 0.0
+        way = 1 if tide > 0 else -1
+        meant = self.bench.meant(unit, None, way, frame.ground)
+        if not meant:
+            return 0, 0.0
+        seat = self.bench.seats.get(meant[0].name)
+        words = [u.text for u in told.clause.units]
+        marked = told.clause.link in {"then", "now", "next"} or bool({"then", "next", "last", "lastly", "finally", "first"} & set(words[:2]))
+        counted = bool(unit.qty) and head(unit.text) in {"screw", "bolt", "nut", "clip", "pin"}
+        tooled = any(u.group == "tool" and not is_tray(u) for u in told.clause.units)
+        if way > 0 and seat and seat.is_off and (marked or counted or told.clause.link == "" or told.share < 0.2):
+            return 1, 0.6
+        if way < 0 and not (seat and seat.is_off) and (counted or marked and len(words) <= 4 or tooled):
+            return -1, 0.5
+        return 0, 0.0
+
+    def _tense(self, frame: Frame, told: _Told) -> float:
+        """Past and to-come tell less surely of something done now."""
+        verb = next((u for u in told.clause.units if u.at == frame.at), None)
+        words = [u.text for u in told.clause.units]
+        if verb is None or verb.kind != "word":
+            return 1.0
+        if verb.tag == "VBG" and not any(u.lemma == "be" or u.text in {"keep", "start"} for u in told.clause.units if u.at < verb.at):
+            return 0.0
+        if verb.tag == "VBD" and frame.by == "i":
+            return 0.55 if frame.do and frame.do not in {"remove", "install"} else 0.0
+        if verb.tag == "VBD" and frame.by == "it":
+            return 0.7
+        if {"gon", "going"} & set(words):
+            return 0.7
+        return 1.0
+
+    def _tool(self, frame: Frame, do: str, part: str, sentence: int) -> str | None:
+        rules = data("actions")["drivers"]
+        if frame.tool and not is_tray(frame.tool):
+            self._remember(part, frame.tool)
+            return frame.tool.name
+        if frame.tool and do in {"clean", "degrease", "dry"}:
+            return frame.tool.name
+        if do in {"remove", "install", "tighten", "loosen"}:
+            kind = head(part)
+            suits = rules["screw"] if kind in {"screw", "bolt"} else rules["nut"] if kind == "nut" else None
+            if self.tool and sentence - self.tool[0] <= (CARRY if suits else 0):
+                unit = self.tool[1]
+                if suits is None or any(w in unit.name.lower() for w in suits + rules["nut"]):
+                    self._remember(part, unit)
+                    return unit.name
+            return self.used_on.get(part)
+        if self.tool and self.tool[0] == sentence and do in {"clean", "degrease", "dry", "lubricate", "inspect", "measure"}:
+            return self.tool[1].name
+        return None
+
+    def _remember(self, part: str, tool: Unit) -> None:
+        if head(part) in {"screw", "bolt", "nut"}:
+            self.used_on[part] = tool.name
+
+    def _supply(self, frame: Frame, do: str, sentence: int) -> str | None:
+        if frame.supply:
+            return frame.supply.name
+        kinds = {"lubricate": ["lubricant"], "degrease": ["solvent"], "clean": ["cleaner", "wiper"], "dry": ["wiper"]}.get(do, [])
+        for kind in kinds:
+            if kind in self.supply and sentence - self.supply[kind][0] <= (CARRY if do != "clean" else 1):
+                return self.supply[kind][1]
+        return None
+
+    def _moment(self, told: _Told) -> tuple[float, float]:
+        s: Sentence = self.talk.sentences[told.sentence]
+        return round(s.start + told.share * (s.end - s.start), 2), s.end
+
+    # -- one step from several tellings
+
+    def _keep(self, draft: _Draft) -> None:
+        if draft.do == "clean" and draft.supply and supply_kind(draft.supply) == "solvent":
+            draft.do = "degrease"
+        way = {"remove": -1, "install": 1}.get(draft.do, 0)
+        for old in reversed(self.done):
+            if draft.start - old.end > SAME:
+                break
+            if old.do == draft.do and old.part == draft.part:
+                old.qty = draft.qty or old.qty
+                old.tool, old.supply = old.tool or draft.tool, old.supply or draft.supply
+                old.end = max(old.end, draft.end)
+                old.sentences += [s for s in draft.sentences if s not in old.sentences]
+                old.confidence = round(max(old.confidence, draft.confidence), 2)
+                return
+            if way and {"remove": -1, "install": 1}.get(old.do) == -way and old.part == draft.part:
+                break
+        if way:
+            seat = self.bench.seat(draft.part)
+            if way < 0 and seat.is_off or way > 0 and seat.is_back:
+                draft.confidence = round(draft.confidence * 0.6, 2)
+            self.bench.moved(draft.part, way, draft.qty)
+        self.done.append(draft)
+
+
+def _said_back(clause: Clause) -> bool:
+    return any(u.text in {"back", "goes", "again"} for u in clause.units)
+
+
+def _behind_preposition(units: tuple[Unit, ...], unit: Unit) -> bool:
+    k = units.index(unit)
+    return k > 0 and units[k - 1].kind == "word" and units[k - 1].tag in {"IN", "RP"}
+
+
+def _preposition_between(units: tuple[Unit, ...], a: Unit, b: Unit) -> bool:
+    between = [u for u in units if a.at < u.at < b.at]
+    return any(u.text in {"in", "on", "of", "for", "through", "under", "at", "from"} for u in between) and len(between) <= 3
+
+
+# -- the sentence that a guide prints
+
+
+def _step(id: str, draft: _Draft, sentences: list[Sentence]) -> Step:
+    return Step(id=id, start=draft.start, end=max(draft.end, draft.start), do=draft.do, part=draft.part, qty=draft.qty, tool=draft.tool, supply=draft.supply,
+                text=imperative(draft.do, draft.part, draft.qty, draft.tool, draft.supply, draft.plural),
+                sentences=[sentences[n].id for n in draft.sentences], confidence=max(0.05, min(0.98, draft.confidence)), undone=draft.undone)
+
+
+def imperative(do: str, part: str, qty: int | None = None, tool: str | None = None, supply: str | None = None, plural: bool = False) -> str:
+    """The step as one plain sentence: "Back out the six side plate screws with the screwdriver.\""""
+    words = "zero one two three four five six seven eight nine ten eleven twelve".split()
+    many = plural or bool(qty and qty > 1)
+    noun = (f"{words[qty] if qty < len(words) else qty} " if qty and qty > 1 else "") + (_plural(part) if many else part)
+    lead = data("actions")["say"]
+    if do == "lubricate" and supply:
+        text = f"Put {supply} on the {noun}"
+        return text + (f", with the {tool}" if tool else "") + "."
+    verb = lead["remove fastener"] if do == "remove" and head(part) in {"screw", "bolt"} else lead[do]
+    text = verb.replace("*", f"the {noun}")
+    helps = [x for x in (f"the {tool}" if tool else "", supply or "") if x]
+    return text + (f" with {' and '.join(helps)}" if helps else "") + "."
+
+
+def _plural(name: str) -> str:
+    if name.endswith("s"):
+        return name
+    if name.endswith(("ch", "sh", "x")):
+        return name + "es"
+    if name.endswith("y") and name[-2:-1] not in "aeiou":
+        return name[:-1] + "ies"
+    return name + "s"

@@ -1,0 +1,207 @@
+"""The bench as the talk goes: which parts are on the reel and which are off, what was spoken of last, which way the job runs.
+
+This is what tells "it", "those" and "the screw" apart: a part already off is not taken off again, and a screw that
+lies in the tray is the one that goes back.
+"""
+
+from dataclasses import dataclass, field
+from functools import cache
+from math import exp
+
+from ..trade import Term, Trade, data
+from .clauses import Unit, head, singular_name
+
+REACH = 14            # clauses: how far back a pronoun looks
+PATIENT, TOPIC, GROUND = 1.0, 0.9, 0.45
+
+
+@dataclass(slots=True)
+class Seat:
+    """Where one part is: off and on are the clause numbers of its last removal and fitting."""
+
+    off: int | None = None
+    on: int | None = None
+    qty: int | None = None
+
+    @property
+    def is_off(self) -> bool:
+        return self.off is not None and (self.on is None or self.off > self.on)
+
+    @property
+    def is_back(self) -> bool:
+        return self.on is not None and (self.off is None or self.on >= self.off)
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    name: str
+    plural: bool
+    qty: int | None
+    clause: int
+    weight: float
+
+
+@dataclass(frozen=True, slots=True)
+class Meant:
+    """A part that a unit stands for, and how sure that is."""
+
+    name: str
+    qty: int | None = None
+    confidence: float = 0.9
+    plural: bool = False
+
+
+@dataclass
+class Bench:
+    trade: Trade
+    seats: dict[str, Seat] = field(default_factory=dict)
+    seen: list[Seen] = field(default_factory=list)
+    counts: dict[str, int] = field(default_factory=dict)
+    clause: int = 0
+    last_counted: str | None = None
+
+    def __post_init__(self) -> None:
+        self.known: dict[str, Term] = {}
+        for term in self.trade.group("part"):
+            for name in term.names:
+                self.known.setdefault(name.lower(), term)
+        self.heads = {singular_name(h) for h in data("parts").get("heads", ())} | set(_parts_rules()["generic"])
+
+    # -- what was spoken of
+
+    def note(self, name: str, qty: int | None, plural: bool, weight: float) -> None:
+        if qty and qty > 1:
+            self.counts[name] = qty
+        if qty:
+            self.last_counted = name
+        self.seen.append(Seen(name, plural or bool(qty and qty > 1), qty, self.clause, weight))
+
+    def correct_count(self, qty: int) -> str | None:
+        """"five, no, six": the last count told was wrong. Returns the part it counted."""
+        if self.last_counted:
+            self.counts[self.last_counted] = qty
+        return self.last_counted
+
+    def recent(self, reach: int = REACH) -> list[Seen]:
+        """Newest first, each name once."""
+        out, names = [], set()
+        for seen in reversed(self.seen):
+            if self.clause - seen.clause > reach:
+                break
+            if seen.name not in names:
+                names.add(seen.name)
+                out.append(seen)
+        return out
+
+    # -- what is on and off
+
+    def seat(self, name: str) -> Seat:
+        return self.seats.setdefault(name, Seat())
+
+    def moved(self, name: str, way: int, qty: int | None) -> None:
+        seat = self.seat(name)
+        if way < 0:
+            seat.off, seat.qty = self.clause, qty or seat.qty
+        else:
+            seat.on = self.clause
+
+    def fits(self, name: str, do: str | None, way: int) -> float:
+        """How well an action suits a part, from where the part is and what it is."""
+        rules, seat = _parts_rules(), self.seats.get(name, Seat())
+        suits = 0.2 if head(name) in rules["never"] or name in rules["never"] else 1.0
+        if way < 0:
+            return suits * (0.1 if seat.is_off else 0.5 if seat.is_back else 1.0)
+        if way > 0:
+            return suits * (1.3 if seat.is_off else 0.2 if seat.is_back else 0.6)
+        if do in {"tighten", "loosen"}:
+            return suits * (1.0 if head(name) in rules["fastener"] else 0.3)
+        if do in {"lubricate", "mark", "align"}:
+            return suits * (0.6 if head(name) in {"screw", "bolt"} else 1.0)
+        return suits
+
+    # -- which part is meant
+
+    def meant(self, unit: Unit, do: str | None, way: int, ground: tuple[Unit, ...] = (), holds: str | None = None) -> list[Meant]:
+        """The parts that a unit stands for: one, or none where that would be a guess."""
+        if unit.kind == "thing":
+            if unit.group != "part":
+                return []
+            name, sure = self._specific(unit, do, way, ground, holds)
+            return [Meant(name, unit.qty, sure, bool(unit.plural))]
+        held = [g for g in ground if g.group == "part"]
+        if unit.qty and unit.tag == "CD" and held:  # "back out the three in the bridge"
+            joined = self.joined(held[0].name, "screw")
+            if joined:
+                return [Meant(joined, unit.qty, 0.6, True)]
+        best = self._by_pronoun(unit, do, way)
+        return [best] if best else []
+
+    def _by_pronoun(self, unit: Unit, do: str | None, way: int) -> Meant | None:
+        scored = []
+        for seen in self.recent():
+            age = self.clause - seen.clause
+            score = seen.weight * exp(-age / 5) * self.fits(seen.name, do, way)
+            if unit.plural is True and not seen.plural:
+                score *= 0.25
+            elif unit.plural is False and seen.plural:
+                score *= 0.35
+            if unit.qty:
+                score *= 1.4 if self.counts.get(seen.name) == unit.qty else 0.8
+            scored.append((score, seen))
+        scored.sort(key=lambda s: -s[0])
+        if not scored or scored[0][0] < 0.06:
+            return None
+        first, second = scored[0], scored[1][0] if len(scored) > 1 else 0.0
+        sure = 0.55 + 0.3 * (first[0] - second) / first[0]
+        return Meant(first[1].name, unit.qty, sure, first[1].plural)
+
+    def _specific(self, unit: Unit, do: str | None, way: int, ground: tuple[Unit, ...], holds: str | None) -> tuple[str, float]:
+        name = unit.name
+        if not self.is_generic(unit):
+            return self._narrow(name, do, way), 0.9
+        kind = head(unit.text)
+        for place in [g.name for g in ground if g.group == "part"] + ([holds] if holds else []):
+            joined = self.joined(place, kind)
+            if joined:
+                return joined, 0.8
+        suited = [s for s in self.recent(30) if s.name != name and head(s.name) == kind and self.fits(s.name, do, way) >= 0.4]
+        if suited:
+            newest = suited[0]
+            return newest.name, 0.8 if self.clause - newest.clause < 10 else 0.65
+        if way > 0:
+            off = [n for n, seat in self.seats.items() if seat.is_off and head(n) == kind]
+            if off:
+                return max(off, key=lambda n: self.seats[n].off), 0.65
+        if kind in {"screw", "bolt", "nut"}:
+            for seen in self.recent(5):
+                if head(seen.name) not in {"screw", "bolt", "nut", "washer", "shim"} and (joined := self.joined(seen.name, kind)):
+                    return joined, 0.6
+        return name, 0.55
+
+    def is_generic(self, unit: Unit) -> bool:
+        """A bare head ("the screw") that says little alone."""
+        return len(unit.text.split()) == 1 and (unit.name in self.heads or head(unit.text) in _parts_rules()["generic"]) and unit.name in {head(unit.text), unit.text} | self.heads
+
+    def _narrow(self, name: str, do: str | None, way: int) -> str:
+        """"side plate" going back is the "right side plate" that came off."""
+        if way > 0 and not self.seats.get(name, Seat()).is_off:
+            off = [n for n, seat in self.seats.items() if seat.is_off and n.endswith(" " + name)]
+            if len(off) == 1:
+                return off[0]
+        return name
+
+    def joined(self, place: str, kind: str) -> str | None:
+        """"bridge" and "screw" make "bridge screw": a name of the trade where there is one, else made for fasteners."""
+        term = self.known.get(place.lower())
+        for form in [place, *(term.names if term else ())]:
+            whole = f"{form} {kind}".lower()
+            if whole in self.known:
+                return self.known[whole].name
+        if kind in {"screw", "bolt", "nut"} and head(place) not in {"screw", "bolt", "nut", "washer"}:
+            return f"{place} {kind}"
+        return None
+
+
+@cache
+def _parts_rules() -> dict:
+    return {k: set(v) for k, v in data("actions")["parts"].items()}
