@@ -1,6 +1,108 @@
-from ..record import Fact
+"""Facts: what the talk says about the reel beside the steps. Cues say which kind, numbers give the values."""
+
+import re
+from collections import defaultdict
+from dataclasses import dataclass
+
+from ..record import Fact, FactKind, Sentence
+from ..trade.numbers import Number, find_numbers, same_unit
+from .cues import Hit, Marked, find_cues
+from .statements import statement
 from .talk import Talk
+
+ENOUGH = 0.55      # below this a fact is not worth the host's eye
+ONE_BREATH = 5.0   # seconds: cues of one kind closer than this say one thing
+
+_MEASURES = {"length", "weight", "ratio", "torque", "volume", "electric", "speed"}
+
+
+@dataclass
+class _Found:
+    kind: FactKind
+    sentence: int
+    start: int
+    end: int
+    sure: float
+    value: str | None = None
 
 
 def find_facts(talk: Talk) -> list[Fact]:
-    return []
+    """Facts of all twelve kinds, in order of time."""
+    found: list[_Found] = []
+    unit: tuple[int, Number] | None = None
+    for i, (sentence, doc) in enumerate(zip(talk.sentences, talk.docs)):
+        terms = [(t.start_char, t.end_char, t.label_) for t in doc.spans["terms"]]
+        numbers = [n for n in find_numbers(sentence.text) if not _inside(n, terms)]
+        hits = [*find_cues(Marked.of(sentence.text, terms, numbers))]
+        found += [_Found(*_place(i, h), sure=h.sure) for h in hits]
+        found += _values(i, sentence, numbers)
+    return [_fact(talk, f) for f in _merge(found, talk) if f.sure >= ENOUGH]
+
+
+def _place(i: int, hit: Hit) -> tuple:
+    return hit.kind, i, hit.start, hit.end
+
+
+def _inside(number: Number, terms: list[tuple[int, int, str]]) -> bool:
+    """A number that is part of a name counts nothing: the "one" of "one way clutch"."""
+    return number.kind in ("count", "year", "fraction") and any(a <= number.start and number.end <= b for a, b, _ in terms)
+
+
+def _values(i: int, sentence: Sentence, numbers: list[Number]) -> list[_Found]:
+    out, last = [], None
+    for n in numbers:
+        if n.kind == "part_number":
+            out.append(_Found("part_number", i, n.start, n.end, n.confidence, n.value))
+        elif n.kind in _MEASURES:
+            out.append(_Found("measure", i, n.start, n.end, n.confidence, n.value))
+            last = n
+    return out
+
+
+def _time(sentence: Sentence, at: int) -> float:
+    """When the character at offset `at` was said, by its share of the sentence."""
+    return sentence.start + (sentence.end - sentence.start) * min(1.0, at / max(1, len(sentence.text)))
+
+
+def _merge(found: list[_Found], talk: Talk) -> list[_Found]:
+    """One fact a kind and breath: cues that stand together make each other surer."""
+    by_kind = defaultdict(list)
+    for f in found:
+        by_kind[f.kind].append(f)
+    out = []
+    for kind, group in by_kind.items():
+        group.sort(key=lambda f: (f.sentence, f.start))
+        kept: list[_Found] = []
+        for f in group:
+            last = kept[-1] if kept else None
+            if last and not f.value and _time(talk.sentences[f.sentence], f.start) - _time(talk.sentences[last.sentence], last.start) < ONE_BREATH:
+                overlap = f.sentence == last.sentence and f.start < last.end
+                last.sure = max(last.sure, f.sure) if overlap else 1 - (1 - last.sure) * (1 - f.sure)
+                if f.sentence == last.sentence:
+                    last.end = max(last.end, f.end)
+            elif last and f.value and f.value == last.value and f.sentence - last.sentence <= 1:
+                continue
+            else:
+                kept.append(f)
+        out += kept
+    return sorted(out, key=lambda f: (f.sentence, f.start))
+
+
+def _fact(talk: Talk, f: _Found) -> Fact:
+    sentence = talk.sentences[f.sentence]
+    text, first, last = statement(sentence.text, f.start, f.end)
+    return Fact(
+        start=round(_time(sentence, first), 2), end=round(_time(sentence, last), 2), kind=f.kind, part=_part(talk, f), text=text,
+        value=f.value, sentences=[sentence.id], confidence=round(min(f.sure, 0.97), 2))
+
+
+def _part(talk: Talk, f: _Found) -> str | None:
+    """The part that the fact is about: the nearest before it in its sentence, else after it, else the last one of the sentence before."""
+    parts = [t for t in talk.docs[f.sentence].spans["terms"] if t.label_ == "part"]
+    if parts:
+        inside = [t for t in parts if t.start_char < f.end]
+        return (inside[-1] if inside else parts[0]).kb_id_
+    if f.sentence:
+        before = [t for t in talk.docs[f.sentence - 1].spans["terms"] if t.label_ == "part"]
+        return before[-1].kb_id_ if before else None
+    return None

@@ -1,0 +1,106 @@
+"""Spoken and heard numbers to written values."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pipeline.trade.numbers import find_numbers, same_unit
+
+
+def values(text: str, kind: str) -> list[str]:
+    return [n.value for n in find_numbers(text) if n.kind == kind]
+
+
+@pytest.mark.parametrize("say, kind, value", [
+    ("two and a half millimetre", "length", "2.5 mm"),
+    ("a 2.5 mil hex key", "length", "2.5 mm"),
+    ("a 1.5mm key", "length", "1.5 mm"),
+    ("point three of a millimetre", "length", "0.3 mm"),
+    ("nought point one five millimetres", "length", "0.15 mm"),
+    ("they're seven eighths", "length", "7/8 in"),
+    ("a 9 16ths socket", "length", "9/16 in"),
+    ("an inch and a half is nothing, one and a half inches", "length", "1 1/2 in"),
+    ("thirty eight thou", "length", "0.038 in"),
+    ("half a thou", "length", "0.0005 in"),
+    ("six thousandths of an inch", "length", "0.006 in"),
+    ("five by nine by three millimetres", "length", "5 x 9 x 3 mm"),
+    ("two hundred and ten yards of braid", "length", "210 yd"),
+    ("eighteen and a half ounces", "weight", "18.5 oz"),
+    ("a quarter ounce weight", "weight", "1/4 oz"),
+    ("three hundred and forty five grams", "weight", "345 g"),
+    ("fifteen pound mono", "weight", "15 lb"),
+    ("six point four to one", "ratio", "6.4:1"),
+    ("four and a quarter to one", "ratio", "4.25:1"),
+    ("it's 7.1 to 1", "ratio", "7.1:1"),
+    ("thirty-five inch pounds", "torque", "35 in-lb"),
+    ("one point five newton metres", "torque", "1.5 Nm"),
+    ("twelve volts", "electric", "12 V"),
+    ("forty percent", "percent", "40%"),
+    ("an eighth of a turn", "turn", "1/8 turn"),
+    ("two full turns", "turn", "2 turns"),
+    ("three drops", "drop", "3 drops"),
+    ("eight thirty two screw", "thread", "8-32"),
+    ("a 440", "thread", "4-40"),
+    ("quarter twenty", "thread", "1/4-20"),
+    ("five sixteenths dash twenty four", "thread", "5/16-24"),
+    ("an M four", "thread", "M4"),
+    ("M two point five by point four five", "thread", "M2.5 x 0.45"),
+    ("a six B A nut", "thread", "6 BA"),
+    ("NLGI double zero", "grade", "NLGI 00"),
+    ("fifteen W fifty", "grade", "15W-50"),
+    ("number two Phillips", "driver", "#2"),
+    ("part number forty dash three oh nine", "part_number", "40-309"),
+    ("40-309, if you need one", "part_number", "40-309"),
+    ("part number 40-3.09", "part_number", "40-309"),
+    ("the number on it is five dash twelve", "part_number", "5-12"),
+    ("part number A two one seven", "part_number", "A217"),
+    ("the C F twenty kit", "part_number", "CF-20"),
+    ("one one oh dash double two six", "part_number", "110-226"),
+    ("before nineteen eighty four", "year", "1984"),
+    ("since twenty fifteen", "year", "2015"),
+])
+def test_a_number_as_said(say, kind, value):
+    assert values(say, kind) == [value]
+
+
+@pytest.mark.parametrize("heard, kind, value", [
+    ("part number six and dash two oh one", "part_number", "16-201"),   # "sixteen dash"
+    ("the number's won four dash three", "part_number", "14-3"),         # "one"
+    ("40-309.5 of a gram", "weight", "0.5 g"),                            # run together with the number before
+    ("3, 8, 24", "thread", "3/8-24"),                                     # "three eighths twenty four"
+    ("a six by 50 by five", "length", "6 x 15 x 5 mm"),                   # no bearing is 50 outside and 6 inside
+])
+def test_a_number_as_misheard(heard, kind, value):
+    assert value in values(heard, kind)
+
+
+@pytest.mark.parametrize("text", ["the twenty five hundred", "a Plover 4000", "all four of them", "six pins", "not one of those"])
+def test_counts_and_models_are_no_sizes(text):
+    assert {n.kind for n in find_numbers(text)} <= {"count"}
+
+
+def test_a_range_is_no_part_number():
+    assert values("5-10 minutes", "part_number") == []
+
+
+def test_an_elliptic_number_takes_the_unit_before():
+    said, bare = find_numbers("thirty one thou and new was 45")
+    assert same_unit(said, bare).value == "0.045 in"
+
+
+@given(st.integers(10, 999), st.integers(10, 999))
+def test_a_part_number_with_its_dash_reads_back(a, b):
+    assert values(f"part number {a}-{b}", "part_number") == [f"{a}-{b}"]
+
+
+@given(st.text(max_size=80))
+def test_spans_are_in_order_and_inside_the_text(text):
+    at = 0
+    for n in find_numbers(text):
+        assert at <= n.start < n.end <= len(text)
+        at = n.end
+
+
+@given(st.lists(st.sampled_from("one two twenty oh dash point half and a by to 7 16ths , . - / M V K thou inch quarter number part x 5.2".split()), max_size=12))
+def test_any_jumble_of_number_words_is_read_without_failing(words):
+    find_numbers(" ".join(words))
