@@ -3,6 +3,7 @@
 
     python benchmarks/practice.py                        every episode from heard.vtt, a table
     python benchmarks/practice.py --words heard.json     from the speech model's words with probabilities
+    python benchmarks/practice.py --words heard-base.json   from what our own hearing makes of the footage
     python benchmarks/practice.py --truth                from the true words (what reading alone is worth)
     python benchmarks/practice.py --no-title             without the title that a host would give
     python benchmarks/practice.py --set unseen           other episodes, which nobody may look at while writing rules
@@ -30,7 +31,10 @@ MEDIA = HERE.parent / "sample_media"
 
 
 def words_of_json(path: Path) -> Heard:
-    words = [Word(text=t.strip(), start=s, end=e, probability=p) for t, s, e, p in json.loads(path.read_text())]
+    kept = json.loads(path.read_text())
+    if isinstance(kept, dict):  # what our own hearing made of the footage, breaks and all
+        return Heard.model_validate(kept)
+    words = [Word(text=t.strip(), start=s, end=e, probability=p) for t, s, e, p in kept]
     return Heard(words=words, breaks=[0], duration=words[-1].end, source="speech")
 
 
@@ -48,8 +52,8 @@ def make_record(folder: Path, args) -> tuple[dict, dict]:
     gold = json.loads((folder / "gold.json").read_text())
     if args.truth:
         heard = true_words(gold)
-    elif args.words == "heard.json":
-        heard = words_of_json(folder / "heard.json")
+    elif args.words.endswith(".json"):
+        heard = words_of_json(folder / args.words)
     else:
         heard = read_captions(folder / args.words)
     comments = [Comment(**c) for c in json.loads((folder / "comments.json").read_text())]
