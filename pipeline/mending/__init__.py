@@ -1,11 +1,20 @@
-"""Mending: words as heard to sentences, trade terms put right."""
+"""Mending: words as heard to sentences, trade terms put right, every change on record."""
+
+import re
+from collections.abc import Collection
 
 from pydantic import BaseModel
 
 from ..hearing.words import Heard, Word
-from ..record import Sentence
+from ..record import Mend, Sentence
 from ..trade import Trade
+from .judge import find_candidates, look_over
 from .sentences import sentence_spans
+from .vocabulary import split_words, vocabulary
+
+THRESHOLD = 0.75  # confidence from which a mend is made; below it, from SUGGEST, it is only suggested
+SUGGEST = 0.5
+PASSES = 3        # a term put right makes the next one likelier
 
 
 class Mended(BaseModel):
@@ -16,10 +25,105 @@ class Mended(BaseModel):
     spans: list[tuple[int, int]]
 
 
-def mend(heard: Heard, trade: Trade, title: str = "") -> Mended:
-    sentences, spans = [], sentence_spans(heard)
-    for number, (first, last) in enumerate(spans, 1):
-        text = " ".join(w.text for w in heard.words[first:last])
-        sentences.append(Sentence(
-            id=f"s{number}", start=heard.words[first].start, end=heard.words[last - 1].end, text=text, heard=text))
-    return Mended(sentences=sentences, words=heard.words, spans=spans)
+def mend(heard: Heard, trade: Trade, title: str = "", threshold: float = THRESHOLD, refused: Collection[tuple[str, str]] = ()) -> Mended:
+    """Sentences with their trade terms put right. `refused` are (heard, mended) pairs in lower case that the host does not want.
+
+    Without a mend a sentence's text is what was heard, to the letter.
+    """
+    words = list(heard.words)
+    spans = sentence_spans(heard)
+    mends: list[list[Mend]] = [[] for _ in spans]
+    said = vocabulary(trade, title)
+    refused = {(a.lower(), b.lower()) for a, b in refused}
+    texts = [" ".join(w.text for w in words[a:b]) for a, b in spans]
+    words, spans = _as_taught(words, spans, mends, trade.glossary.hear_as)
+    alike = {}
+    for _ in range(PASSES):
+        found = find_candidates(_scene(words, spans, said), said, alike)
+        fit = [c for c in found if (" ".join(_bare(w.text) for w in words[c.first:c.last]), c.said.text.lower()) not in refused]
+        sure = [c for c in fit if c.confidence >= threshold]
+        if not sure:
+            for c in fit:
+                if c.confidence >= SUGGEST:
+                    number = next(n for n, (a, b) in enumerate(spans) if a <= c.first < b)
+                    mends[number].append(_mend(words[c.first:c.last], c.said.text, "sounds alike, not sure", c.confidence, applied=False))
+            break
+        words, spans = _replace(words, spans, mends, [(c.first, c.last, c.said.text, "sounds alike, a name" if c.said.is_name else "sounds alike, trade word", c.confidence) for c in sure])
+    sentences = [
+        Sentence(id=f"s{n}", start=words[a].start, end=words[b - 1].end, text=" ".join(w.text for w in words[a:b]), heard=text, mends=m)
+        for n, ((a, b), text, m) in enumerate(zip(spans, texts, mends), 1)
+    ]
+    return Mended(sentences=sentences, words=words, spans=spans)
+
+
+def _bare(text: str) -> str:
+    """A word for comparing: lower case, no punctuation around it, no possessive."""
+    return re.sub(r"(?:'s|’s)$", "", re.sub(r"^[^\w#]+|[^\w]+$", "", text.lower()))
+
+
+def _scene(words, spans, said):
+    stretches = []
+    for a, b in spans:  # no term runs across a comma
+        stops = [i + 1 for i in range(a, b) if words[i].text[-1:] in ",;:" and i + 1 < b]
+        stretches += list(zip([a, *stops], [*stops, b]))
+    return look_over(
+        [_bare(w.text) for w in words], [w.text[:1].isupper() for w in words], [w.probability for w in words], stretches, said)
+
+
+def _mend(words: list[Word], to: str, why: str, confidence: float, applied: bool = True) -> Mend:
+    heard = re.sub(r"^[^\w#]+|[^\w]+$", "", " ".join(w.text for w in words))
+    return Mend(**{"from": heard}, to=to, why=why, confidence=confidence, applied=applied)
+
+
+def _replace(words, spans, mends, changes):
+    """Put `changes` (first, last, text, why, confidence) into words and spans; each goes on record in its sentence's mends."""
+    changes = sorted(changes)
+    out, shift, at = [], [0] * (len(words) + 1), 0
+    moved = {}
+    for first, last, text, why, confidence in changes:
+        for i in range(at, first):
+            moved[i] = len(out)
+            out.append(words[i])
+        moved[first] = len(out)
+        old = words[first:last]
+        out += _rewritten(old, text)
+        number = next(n for n, (a, b) in enumerate(spans) if a <= first < b)
+        mends[number].append(_mend(old, text, why, confidence))
+        at = last
+    for i in range(at, len(words)):
+        moved[i] = len(out)
+        out.append(words[i])
+    moved[len(words)] = len(out)
+    return out, [(moved[a], moved[b]) for a, b in spans]
+
+
+def _rewritten(old: list[Word], text: str) -> list[Word]:
+    """The words of `text` in the time of the old ones, with the old ones' punctuation and capital."""
+    lead = re.match(r"^[^\w#]*", old[0].text).group()
+    trail = re.search(r"(?:'s|’s)?[^\w]*$", old[-1].text).group()
+    texts = text.split()
+    if old[0].text[len(lead):][:1].isupper() and texts[0].islower() and old[0].start is not None:
+        texts[0] = texts[0][0].upper() + texts[0][1:]
+    texts[0], texts[-1] = lead + texts[0], texts[-1] + trail
+    letters, at, span = sum(map(len, texts)), old[0].start, old[-1].end - old[0].start
+    chances = [w.probability for w in old if w.probability is not None]
+    new = []
+    for t in texts:
+        end = at + span * len(t) / letters
+        new.append(Word(text=t, start=round(at, 3), end=round(end, 3), probability=min(chances) if chances else None))
+        at = end
+    return new
+
+
+def _as_taught(words, spans, mends, hear_as):
+    """What the channel's glossary says to hear something as."""
+    taught = {split_words(k): v for k, v in hear_as.items() if k.strip() and v.strip()}
+    changes, bare = [], [_bare(w.text) for w in words]
+    for first, last in spans:
+        i = first
+        while i < last:
+            key = next((k for k in sorted(taught, key=len, reverse=True) if tuple(bare[i:i + len(k)]) == k and i + len(k) <= last), None)
+            if key and " ".join(key) != taught[key].lower():
+                changes.append((i, i + len(key), taught[key], "the channel's glossary", 1.0))
+            i += len(key) if key else 1
+    return _replace(words, spans, mends, changes) if changes else (words, spans)

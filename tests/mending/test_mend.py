@@ -1,0 +1,98 @@
+import re
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pipeline.hearing.words import Heard, Word
+from pipeline.mending import mend
+from pipeline.trade import Glossary, load_trade
+
+TRADE = load_trade()
+BENCH = (
+    "okay the pinion sits in the yoke . the yolk goes over the studs and the penion drops in . put the shim back . two shins on the shaft "
+    "a break cleaner eats plastic , the bale arm and the bail spring . real good . we caught it off the boat last week and the pole snapped"
+).split()
+
+
+def said(text: str) -> Heard:
+    words = text.split()
+    return Heard(words=[Word(text=w, start=i * 0.4, end=i * 0.4 + 0.3) for i, w in enumerate(words)], breaks=[0], duration=len(words), source="captions")
+
+
+def mended(text: str, title: str = "", **how) -> str:
+    return " ".join(s.text for s in mend(said(text), TRADE, title, **how).sentences)
+
+
+@pytest.mark.parametrize("heard, meant", [
+    ("Now the pinion sits in the yoke. The yolk goes over the studs.", "yoke goes over"),
+    ("The pinion comes out. Put the penion in the jar.", "the pinion in the jar"),
+    ("There's a shim on the shaft. Two shins on that side.", "Two shims"),
+    ("The bail spring is fine. One screw through the bale arm.", "the bail arm"),
+    ("One drop of real oil on each bearing.", "reel oil"),
+    ("Never break cleaner on plastic.", "brake cleaner"),
+])
+def test_a_trade_word_heard_wrong_is_put_right(heard, meant):
+    assert meant in mended(heard)
+
+
+@pytest.mark.parametrize("text", [
+    "That was a real good day on the water.",
+    "I had an egg yolk on my shirt at breakfast.",
+    "Thanks to Paul for sending the tea.",
+    "He kicked me in the shin, and my brother laughed.",
+    "We sat on a bale of straw and talked about the net.",
+])
+def test_plain_english_stays(text):
+    assert mended(text) == text
+
+
+def test_names_in_the_title_are_heard_in_the_talk():
+    assert "Ostmar Dunnock 30" in mended("So this is the Ostmark Dunnick 30, a nice old thing.", title="Servicing an Ostmar Dunnock 30")
+
+
+def test_what_the_glossary_teaches_is_done_everywhere():
+    trade = load_trade(Glossary(hear_as={"clacker": "click pawl"}))
+    out = mend(said("The clacker comes off. Clean the clacker."), trade)
+    assert [s.text for s in out.sentences] == ["The click pawl comes off.", "Clean the click pawl."]
+    assert all(m.why == "the channel's glossary" for s in out.sentences for m in s.mends)
+
+
+talk = st.lists(st.sampled_from(BENCH), min_size=1, max_size=40).map(" ".join)
+
+
+@settings(max_examples=40, deadline=None)
+@given(talk)
+def test_nothing_changes_without_a_record(text):
+    for s in mend(said(text), TRADE).sentences:
+        assert (s.text != s.heard) == any(m.applied for m in s.mends)
+
+
+@settings(max_examples=40, deadline=None)
+@given(talk)
+def test_mending_what_is_mended_changes_nothing(text):
+    once = mended(text)
+    assert mended(once) == once
+
+
+@settings(max_examples=40, deadline=None)
+@given(talk)
+def test_refusing_every_mend_restores_what_was_heard_to_the_letter(text):
+    refused: set[tuple[str, str]] = set()
+    for _ in range(12):
+        out = mend(said(text), TRADE, refused=refused)
+        new = {(re.sub(r"[^\w' ]", "", m.from_).lower(), m.to.lower()) for s in out.sentences for m in s.mends if m.applied} - refused
+        if not new:
+            break
+        refused |= new
+    assert " ".join(s.text for s in out.sentences) == " ".join(s.heard for s in out.sentences)
+
+
+@settings(max_examples=40, deadline=None)
+@given(talk)
+def test_words_and_sentences_say_the_same_in_order_of_time(text):
+    out = mend(said(text), TRADE)
+    for s, (first, last) in zip(out.sentences, out.spans):
+        assert s.text == " ".join(w.text for w in out.words[first:last])
+    starts = [w.start for w in out.words]
+    assert starts == sorted(starts)
