@@ -164,8 +164,10 @@ def _judge(scene: Scene, first: int, last: int, said: Said, heard_at, said_at, c
         score -= 0.9
     known = max(scene.counts[said.key], 0.7 * min(scene.counts["word", w] for w in said.words[s1:s2]))
     score += min(1.5, 0.55 * math.log2(1 + known))
-    if said.assembly and any(abs(p - first) < NEIGHBOURHOOD for p in scene.places.get(said.assembly, ())):
-        score += 0.8
+    at_work = said.assembly and any(abs(p - first) < NEIGHBOURHOOD for p in scene.places.get(said.assembly, ()))
+    score += 0.8 * bool(at_work)
+    if common > 2.5 and not (known or at_work or said.is_name or last - first > h2 - h1):
+        score -= 1.2  # a plain word that nothing in this episode speaks against
     score += _slot(scene, first, last, said)
     chances = [scene.chances[first + k] for k in range(h1, h2)]
     if all(c is not None for c in chances):
