@@ -15,11 +15,10 @@ class Lists:
 
 
 def list_terms(mentions: list[Mention], trade: Trade) -> Lists:
-    names = {(t.group, t.name): t.names for t in trade.terms}
     rows: dict[str, dict[str, Named]] = {"part": {}, "tool": {}, "supply": {}}
     for m in mentions:
         make = Part if m.group == "part" else Named
-        row = rows[m.group].setdefault(m.name, make(name=m.name, names=list(names.get((m.group, m.name), (m.name,)))))
+        row = rows[m.group].setdefault(m.name, make(name=m.name, names=list(dict.fromkeys([m.name, *m.names]))))
         row.at.append((m.start, m.end))
         row.sentences.append(m.sentence)
         row.confidence = max(row.confidence if len(row.at) > 1 else 0.0, m.confidence)

@@ -14,7 +14,8 @@ class Mention(BaseModel):
 
     group: Literal["part", "tool", "supply"]
     name: str
-    surface: str
+    names: list[str] = []  # every name that is as right for it
+    surface: str = ""
     sentence: str
     start: float
     end: float

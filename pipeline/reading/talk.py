@@ -8,6 +8,7 @@ from spacy.tokens import Doc
 from ..record import Sentence
 from ..trade import Trade
 from .context import mark_context
+from .referents import kind_of, resolve
 from .terms import mark_terms
 
 
@@ -23,6 +24,7 @@ class Talk:
     docs: list[Doc]
     trade: Trade
     title: str
+    kind: str | None = None  # the kind of reel on the bench, as parts.toml names kinds
 
     @classmethod
     def of(cls, sentences: list[Sentence], english: Language, trade: Trade, title: str) -> "Talk":
@@ -30,4 +32,6 @@ class Talk:
         for doc in docs:
             mark_terms(doc, trade)
         mark_context(docs, english)
-        return cls(sentences, docs, trade, title)
+        kind = kind_of(docs, trade, title)
+        resolve(docs, trade, kind)
+        return cls(sentences, docs, trade, title, kind)

@@ -1,38 +1,347 @@
-"""Parts, tools and supplies named in a sentence."""
+"""Parts, tools and supplies named in a sentence.
 
+A name of the trade is found in any of its spellings ("anti reverse", "anti-reverse", "antireverse"), if the word is
+meant as that thing here (pipeline/trade/senses.toml). A noun of the trade with words before it that stand in no list
+("idler shaft nut") makes a name of its own. What a bare "the nut" means is for referents.py to say.
+"""
+
+import re
+from dataclasses import dataclass
 from functools import lru_cache
 
-from spacy.matcher import PhraseMatcher
-from spacy.tokens import Doc, Span
-from spacy.util import filter_spans
+from spacy.tokens import Doc, Span, Token
 
-from ..trade import Trade
+from ..trade import Term, Trade, data
 from .findings import Mention
+from .sizes import grit_before, size_after, size_before
+
+LONGEST = 6  # words in a name
+_PARTICLES = {"off", "on", "out", "in", "back", "up", "down", "next", "first", "away", "home", "over"}
+_HAND = {"with", "using", "use", "used", "grab", "get", "got", "take", "need", "needs", "in", "on", "onto", "into", "under", "by", "off", "have", "through", "and", "or", "no"}
+_DETERMINERS = {"the", "a", "an", "this", "that", "these", "those", "my", "your", "his", "her", "its", "our", "their", "each", "both", "any", "every", "another", "no", "same"}
+
+for _name, _default in (("names", ()), ("bare", False), ("mods", ()), ("qty", None), ("confidence", 0.8), ("sense", None)):
+    if not Span.has_extension(_name):
+        Span.set_extension(_name, default=_default)
+
+
+def key(name: str) -> str:
+    """A name without case, spaces, hyphens and apostrophes."""
+    return re.sub(r"[^a-z0-9#/.]+", "", name.lower())
+
+
+def plural(name: str) -> str:
+    if re.search(r"(s|x|ch|sh)$", name):
+        return name + "es"
+    return name[:-1] + "ies" if re.search(r"[^aeiou]y$", name) else name + "s"
+
+
+def singular(word: str) -> str:
+    if word.endswith("ies") and len(word) > 4:
+        return word[:-3] + "y"
+    if re.search(r"(sh|ch|ss|x)es$", word):
+        return word[:-2]
+    return word[:-1] if word.endswith("s") and not word.endswith("ss") and len(word) > 3 else word
+
+
+@dataclass(frozen=True)
+class Lexicon:
+    """The trade's words, ready for looking up."""
+
+    terms: dict[str, Term]            # key of any name, singular or plural: its term
+    heads: frozenset[str]             # words that say little alone: "nut"
+    telling: frozenset[str]           # words that tell one piece from its like: "upper", "brass"
+    words: frozenset[str]             # every word of every part's names
+    senses: dict[str, dict]
+    verbs: frozenset[str]
+    not_before: frozenset[str]
+
+    def term(self, name: str) -> Term | None:
+        return self.terms.get(key(name))
 
 
 @lru_cache(maxsize=4)
-def _matcher(vocab, terms):
-    from spacy.lang.en import English
-
-    matcher = PhraseMatcher(vocab, attr="LOWER")
-    make = English(vocab=vocab).make_doc
-    for i, term in enumerate(terms):
+def lexicon(terms: tuple[Term, ...]) -> Lexicon:
+    parts, senses, found = data("parts"), data("senses"), {}
+    for term in terms:
         for name in term.names:
-            matcher.add(str(i), [make(name), make(name + "s")])
-    return matcher
+            found.setdefault(key(name), term)
+            found.setdefault(key(plural(name)), term)
+    words = {w for t in terms if t.group == "part" for n in t.names for w in re.split(r"[\s-]+", n.lower()) if len(w) > 2}
+    by_word: dict[str, dict] = {}
+    for sense in senses["sense"]:
+        seen = by_word.setdefault(key(sense["word"]), {"needs": None, "not": []})
+        seen["needs"] = sense.get("needs", seen["needs"])
+        seen["not"] = seen["not"] + [w for w in sense.get("not", ())]
+    for sense in by_word.values():
+        sense["not"] = re.compile(r"\b(?:" + "|".join(map(re.escape, sense["not"])) + r")\b") if sense["not"] else None
+    return Lexicon(found, frozenset(parts["heads"]), frozenset(parts["telling"]), frozenset(words), by_word,
+                   frozenset(senses["verbs"]), frozenset(senses["not_before"]))
+
+
+@dataclass(frozen=True, slots=True)
+class _Atom:
+    text: str
+    token: int
+    after_break: bool  # a comma or stop stands before it
+
+
+def _atoms(doc: Doc) -> list[_Atom]:
+    atoms, broken = [], False
+    for token in doc:
+        pieces = [p for p in re.split(r"[^a-z0-9#/.]+", token.lower_) if p.strip(".")]
+        if not pieces and token.text not in ("-", "–", "'", "’"):
+            broken = True
+        for piece in pieces:
+            atoms.append(_Atom(piece, token.i, broken))
+            broken = False
+    return atoms
 
 
 def mark_terms(doc: Doc, trade: Trade) -> None:
-    """Leave the longest terms in doc.spans["terms"]; a span's label is its group, its kb_id the plain name."""
-    found = [
-        Span(doc, start, end, label=trade.terms[int(doc.vocab.strings[key])].group, kb_id=trade.terms[int(doc.vocab.strings[key])].name)
-        for key, start, end in _matcher(doc.vocab, trade.terms)(doc)
-    ]
-    doc.spans["terms"] = filter_spans(found)
+    """Leave what is named in doc.spans["terms"]: a span's label is its group, its kb_id the plain name.
+
+    Extensions on each span: `names` (all its names), `bare` (a head such as "nut" alone, meaning still open), `mods` (the
+    words before a bare head), `qty`, `confidence` and `sense` (what else the word needs to be meant so, or None).
+    """
+    lex, atoms, spans, at = lexicon(trade.terms), _atoms(doc), [], 0
+    while at < len(atoms):
+        length, span = _longest(doc, atoms, at, lex)
+        if span is not None:
+            spans = [s for s in spans if s.end <= span.start] + [span]
+        at += max(length, 1)
+    doc.spans["terms"] = spans
+
+
+def _longest(doc: Doc, atoms: list[_Atom], at: int, lex: Lexicon) -> tuple[int, Span | None]:
+    limit = 1
+    while limit < LONGEST and at + limit < len(atoms) and not atoms[at + limit].after_break:
+        limit += 1
+    for length in range(limit, 0, -1):
+        joined = "".join(a.text for a in atoms[at:at + length])
+        term = lex.terms.get(joined)
+        first, last = atoms[at].token, atoms[at + length - 1].token
+        if length == 1 and (joined in lex.heads or singular(joined) in lex.heads):
+            return 1, _headed(doc, first, term, lex)
+        if term is None:
+            continue
+        if _meant(doc, first, last, joined, term, lex):
+            return length, _named(doc, first, last, term, lex)
+    return 1, _paper(doc, atoms[at].token)
+
+
+def _meant(doc: Doc, first: int, last: int, joined: str, term: Term, lex: Lexicon) -> bool:
+    """Is the wording meant as that thing of the trade, as far as its own sentence tells?"""
+    token = doc[last]
+    sense = lex.senses.get(joined) or lex.senses.get(singular(joined)) or {}
+    if sense.get("not") and _blocked(doc, first, last, sense["not"]):
+        return False
+    if term.sized and term.group == "tool" and (size_before(doc, first)[0] or size_after(doc, last)[0]):
+        return True
+    if last + 1 < len(doc) and doc[last + 1].lower_ in lex.not_before and doc[last + 1].pos_ in ("NOUN", "PROPN") and term.group == "part" and first == last:
+        return False
+    if first != last:
+        return True
+    needs = sense.get("needs")
+    if needs == "never":
+        return False
+    if singular(token.lower_) in lex.verbs and not _is_noun(token):
+        return False
+    if needs == "hand":
+        return _in_hand(token)
+    if needs in ("determiner", "thing"):
+        return _determined(token) or _stands_alone(token)
+    return True
+
+
+def _blocked(doc: Doc, first: int, last: int, pattern: re.Pattern) -> bool:
+    """Does the wording lie in one of the phrases in which the word is something else?"""
+    start = doc[max(0, first - 4)].idx
+    window = doc.text[start:doc[min(len(doc) - 1, last + 4)].idx + len(doc[min(len(doc) - 1, last + 4)])].lower().replace("-", " ").replace("’", "'")
+    a, b = doc[first].idx - start, doc[last].idx + len(doc[last]) - start
+    return any(m.start() < b and m.end() > a for m in pattern.finditer(window))
+
+
+def _is_noun(token: Token) -> bool:
+    """Used as a noun, also where the tagger took "Handle off" for an order."""
+    doc, i = token.doc, token.i
+    if _stands_alone(token):
+        return True
+    after = doc[i + 1] if i + 1 < len(doc) else None
+    opens = i == 0 or doc[i - 1].is_punct or doc[i - 1].lower_ in ("and", "then", "just", "now", "please", "to", "you", "i", "we", "i'll", "'ll", "gonna", "can", "so", "n't", "never")
+    if opens and after is not None and (after.lower_ in _DETERMINERS or after.tag_ in ("PRP", "PRP$", "DT")) and after.lower_ != "no":
+        return False
+    if opens and after is not None and after.lower_ in _PARTICLES and i + 2 < len(doc) and not doc[i + 2].is_punct and doc[i + 2].tag_ in ("DT", "PRP", "PRP$", "NN", "NNS", "JJ", "CD"):
+        return False
+    return token.pos_ in ("NOUN", "PROPN") or _determined(token)
+
+
+def _stands_alone(token: Token) -> bool:
+    """"Star off", "cap on, finger tight": bench shorthand, the piece and where it goes."""
+    doc, i = token.doc, token.i
+    opens = i == 0 or doc[i - 1].is_punct or doc[i - 1].lower_ in ("and", "then", "okay", "so", "now", "right")
+    if not opens:
+        return False
+    if i + 1 >= len(doc) or doc[i + 1].is_punct:
+        return True
+    closes = i + 2 >= len(doc) or doc[i + 2].is_punct or doc[i + 2].lower_ in ("and", "then", "with", "first", "again", "to")
+    return doc[i + 1].lower_ in _PARTICLES and closes
+
+
+def _determined(token: Token) -> bool:
+    doc, i = token.doc, token.i
+    while i > 0:
+        before = doc[i - 1]
+        if before.lower_ in _DETERMINERS or before.tag_ in ("DT", "PRP$", "POS") or before.like_num:
+            return True
+        if before.pos_ in ("ADJ", "NOUN", "PROPN") and before.dep_ in ("amod", "compound", "nmod") and token.i - i < 3:
+            i -= 1
+            continue
+        return False
+    return False
+
+
+def _in_hand(token: Token) -> bool:
+    """Named as something taken in hand or put to use: "with a file", "grab the hose", "my apron on"."""
+    doc, i = token.doc, token.i
+    if token.pos_ not in ("NOUN", "PROPN") and not _determined(token):
+        return False
+    before = [t.lower_ for t in doc[max(0, i - 4):i]]
+    if not before:
+        return True
+    while before and before[-1] in _HAND | _DETERMINERS | {"of", "bit", "little", "old", "small", "wee", "clean", "damp", "dry", "soft", "some"}:
+        word = before.pop()
+        if word in _HAND or word in ("my", "your"):
+            return True
+    return bool(before) and before[-1] in (",",) and any(t in before for t in _HAND)
+
+
+def _named(doc: Doc, first: int, last: int, term: Term, lex: Lexicon) -> Span:
+    names, name, start = term.names, term.name, first
+    if term.sized:
+        size = None
+        if term.group == "tool":
+            size, start = size_before(doc, first)
+            if size is None:
+                size, last = size_after(doc, last)
+        else:
+            size, start = grit_before(doc, first)
+        if size is not None:
+            name, names = sized_names(term, size)
+        elif term.group == "tool" and first > 0 and doc[first - 1].lower_ in ("small", "wide", "big", "little", "large", "narrow", "wee") and "screwdriver" in name:
+            how = {"little": "small", "wee": "small", "large": "big"}.get(doc[first - 1].lower_, doc[first - 1].lower_)
+            name, names, start = f"{how} {term.name}", tuple(f"{how} {n}" for n in term.names) + term.names, first - 1
+    name, names = _material(doc, start, name, names, term)
+    single = first == last
+    span = _span(doc, start, last, term.group, name, names, confidence=0.85 if single else 0.92)
+    joined = key(doc[first:last + 1].text)
+    sense = lex.senses.get(joined) or lex.senses.get(singular(joined)) or {}
+    span._.sense = sense.get("needs") if sense.get("needs") in ("company", "reel") else None
+    return span
+
+
+_MATERIALS = {"brass", "bronze", "nylon", "plastic", "ceramic", "rubber", "copper", "stainless", "steel", "leather", "carbon", "felt", "cork", "fiber", "fibre", "titanium", "aluminum", "aluminium"}
+_BY_MATERIAL = {"bearing", "washer", "bushing", "shim", "spacer", "drag washer", "spool bearing", "sleeve", "ring", "clip", "pin"}
+
+
+def _material(doc: Doc, start: int, name: str, names: tuple[str, ...], term: Term) -> tuple[str, tuple[str, ...]]:
+    """Small pieces are told apart by what they are made of: a brass shim is not any shim."""
+    if term.group == "part" and term.name in _BY_MATERIAL and start > 0 and doc[start - 1].lower_ in _MATERIALS:
+        stuff = doc[start - 1].lower_
+        return f"{stuff} {name}", tuple(f"{stuff} {n}" for n in names)
+    return name, names
+
+
+def sized_names(term: Term, size: str) -> tuple[str, tuple[str, ...]]:
+    """The plain name of a tool or paper of one size, and the names just as right."""
+    bare = [n for n in term.names if n.lower() not in ("wet and dry", "wet or dry")]
+    if term.group == "supply":
+        return f"{size} grit {term.name}", (f"{size} grit {term.name}", f"{size} grit paper", f"{size} paper", f"{size} grit", f"{size} grit wet and dry", f"{size} {term.name}", *term.names)
+    spaced = [f"{size} {n}" for n in bare]
+    return f"{size} {term.name}", (*spaced, *term.names)
+
+
+def _paper(doc: Doc, i: int) -> Span | None:
+    """"Six hundred paper", "the two thousand grit": sandpaper that goes by its number alone."""
+    if doc[i].lower_ not in ("paper", "grit"):
+        return None
+    size, start = grit_before(doc, i)
+    if size is None:
+        return None
+    term = Term("sandpaper", "supply", ("wet and dry paper", "emery paper"), sized=True)
+    name, names = sized_names(term, size)
+    return _span(doc, start, i, "supply", name, names, confidence=0.85)
+
+
+def _headed(doc: Doc, i: int, term: Term | None, lex: Lexicon) -> Span | None:
+    """A head such as "nut" with no listed name around it: with telling words before it a name of its own, else bare."""
+    token, head = doc[i], singular(doc[i].lower_) if doc[i].lower_ not in lex.heads else doc[i].lower_
+    sense = lex.senses.get(key(head)) or {}
+    if sense.get("not") and _blocked(doc, i, i, sense["not"]):
+        return None
+    if i + 1 < len(doc) and doc[i + 1].lower_ in lex.not_before and doc[i + 1].pos_ in ("NOUN", "PROPN"):
+        return None
+    if token.pos_ not in ("NOUN", "PROPN") and not _is_noun(token):
+        return None
+    if head in lex.verbs and not _is_noun(token):
+        return None
+    needs = sense.get("needs")
+    if needs == "never" or needs == "hand" and not _in_hand(token) or needs in ("determiner", "thing") and not (_determined(token) or _stands_alone(token)):
+        return None
+    mods, start, known = [], i, True
+    while start > 0 and len(mods) < 3:
+        before = doc[start - 1]
+        word = before.lower_
+        if word == "-" and start > 1:
+            start -= 1
+            continue
+        if not before.is_alpha or before.like_num or before.tag_ in ("DT", "PRP$", "IN", "CC", "PRP", "MD", "VB", "VBZ", "VBD", "VBP", "TO", "RB", "RP", "WDT", "WP", "UH") and word not in lex.telling:
+            break
+        if word in lex.telling or word in lex.words and before.pos_ in ("NOUN", "PROPN", "ADJ"):
+            mods.insert(0, word)
+        elif before.pos_ in ("NOUN", "PROPN") and before.dep_ in ("compound", "nmod"):
+            mods.insert(0, word)
+            known = False
+        else:
+            break
+        start -= 1
+    while start < i and doc[start].text == "-":
+        start += 1
+    name = term.name if term else head
+    span = _span(doc, start if mods else i, i, term.group if term else "part", name, term.names if term else (head,), confidence=0.5)
+    span._.bare, span._.mods = True, tuple(mods) if known else ("?", *mods)
+    span._.sense = needs if needs in ("company", "reel") else None
+    return span
+
+
+def _span(doc: Doc, first: int, last: int, group: str, name: str, names: tuple[str, ...], confidence: float) -> Span:
+    span = Span(doc, first, last + 1, label=group, kb_id=name)
+    span._.names, span._.confidence, span._.qty = tuple(names), confidence, _count(doc, first)
+    return span
+
+
+_COUNTS = {w: n for n, w in enumerate("one two three four five six seven eight nine ten eleven twelve".split(), 1)} | {"both": 2, "pair": 2, "couple": 2}
+
+
+def _count(doc: Doc, first: int) -> int | None:
+    """How many, where the number stands before the name: "six side plate screws", "both bearings"."""
+    for token in reversed(doc[max(0, first - 3):first]):
+        if token.is_punct:
+            return None
+        if token.lower_ in _COUNTS:
+            return _COUNTS[token.lower_]
+        if token.text.isdigit() and 0 < int(token.text) < 30:
+            return int(token.text)
+        if token.pos_ not in ("ADJ", "NOUN", "ADV") and token.lower_ not in ("of", "the", "those", "these"):
+            return None
+    return None
 
 
 def find_mentions(talk) -> list[Mention]:
+    """Every part, tool and supply named, sentence by sentence."""
     return [
-        Mention(group=span.label_, name=span.kb_id_, surface=span.text, sentence=s.id, start=s.start, end=s.end, confidence=0.8)
+        Mention(group=span.label_, name=span.kb_id_, names=list(span._.names), surface=span.text, sentence=s.id, start=s.start, end=s.end,
+                qty=span._.qty, confidence=span._.confidence,
+                context=[c for c in ("negated", "hypothetical", "past", "elsewhere") if c in doc._.context_at(span.end - 1)])
         for s, doc in zip(talk.sentences, talk.docs) for span in doc.spans["terms"]
     ]
