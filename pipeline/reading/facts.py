@@ -29,18 +29,18 @@ class _Found:
 def find_facts(talk: Talk) -> list[Fact]:
     """Facts of all twelve kinds, in order of time."""
     found: list[_Found] = []
-    unit: tuple[int, Number] | None = None
+    unit = None  # the last measure in thousandths or millimetres, and its sentence: a bare number soon after is in the same
     for i, (sentence, doc) in enumerate(zip(talk.sentences, talk.docs)):
         terms = [(t.start_char, t.end_char, t.label_) for t in doc.spans["terms"]]
         numbers = [n for n in find_numbers(sentence.text) if not _inside(n, terms)]
-        hits = [*find_cues(Marked.of(sentence.text, terms, numbers))]
-        found += [_Found(*_place(i, h), sure=h.sure) for h in hits]
-        found += _values(i, sentence, numbers)
+        if unit and i - unit[0] > 3:
+            unit = None
+        numbers, unit = _with_units(sentence.text, i, numbers, unit)
+        hits = [_Found(h.kind, i, h.start, h.end, h.sure) for h in find_cues(Marked.of(sentence.text, terms, numbers))]
+        for f in hits + _values(i, numbers):
+            f.sure *= _standing(doc, f)
+            found.append(f)
     return [_fact(talk, f) for f in _merge(found, talk) if f.sure >= ENOUGH]
-
-
-def _place(i: int, hit: Hit) -> tuple:
-    return hit.kind, i, hit.start, hit.end
 
 
 def _inside(number: Number, terms: list[tuple[int, int, str]]) -> bool:
@@ -48,15 +48,43 @@ def _inside(number: Number, terms: list[tuple[int, int, str]]) -> bool:
     return number.kind in ("count", "year", "fraction") and any(a <= number.start and number.end <= b for a, b, _ in terms)
 
 
-def _values(i: int, sentence: Sentence, numbers: list[Number]) -> list[_Found]:
-    out, last = [], None
+_BARE = re.compile(r"(?:was|is|are|'s|'re|that|at|to|what|be|old|new|reads?|says|from|about|only|now)[,:]?\s*$", re.I)
+_BARE_ENDS = re.compile(r"\s*(?:[,.;?!]|$|(?:gone|left|over|under|thick|worn|new|old|wear|off|short|when|and|makes|down)\b)", re.I)
+
+
+def _with_units(text: str, i: int, numbers: list[Number], unit: tuple[int, Number] | None) -> tuple[list[Number], tuple[int, Number] | None]:
+    """Bare numbers with the unit of the measure before them: after "forty four thou", "new was sixty" is sixty thou."""
+    out = []
     for n in numbers:
-        if n.kind == "part_number":
-            out.append(_Found("part_number", i, n.start, n.end, n.confidence, n.value))
-        elif n.kind in _MEASURES:
-            out.append(_Found("measure", i, n.start, n.end, n.confidence, n.value))
-            last = n
-    return out
+        if n.kind == "length" and n.value.startswith("0.") and n.value.endswith((" in", " mm")):
+            unit = i, n
+        elif unit and n.kind in ("count", "fraction") and n.amount is not None and _BARE.search(text[:n.start]) and _BARE_ENDS.match(text[n.end:]):
+            thou, decimal = unit[1].value.endswith(" in"), n.value.startswith("0.")
+            if (thou and n.kind == "count" and n.amount > 3) or (not thou and decimal):
+                n = same_unit(unit[1], n)
+        out.append(n)
+    return out, unit
+
+
+_ASIDE = {"past", "elsewhere"}
+
+
+def _standing(doc, f: _Found) -> float:
+    """How much a wording counts where it stands: little in a story about another reel, but its moral ("so never …") is meant."""
+    span = doc.char_span(f.start, f.end, alignment_mode="expand")
+    context = doc._.context_at(span.start) if span is not None else frozenset()
+    if _ASIDE <= context and f.kind not in ("caution", "interchange", "dating"):
+        return 0.3
+    if "hypothetical" in context and f.kind == "condition":
+        return 0.5
+    return 1.0
+
+
+def _values(i: int, numbers: list[Number]) -> list[_Found]:
+    return [
+        _Found("part_number" if n.kind == "part_number" else "measure", i, n.start, n.end, n.confidence, n.value)
+        for n in numbers if n.kind == "part_number" or n.kind in _MEASURES
+    ]
 
 
 def _time(sentence: Sentence, at: int) -> float:
