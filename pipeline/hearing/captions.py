@@ -203,12 +203,16 @@ def _tokens(lines: list[str]) -> list[Token]:
             text = SOUND.sub(" ", html.unescape(TAG.sub("", pieces[i])))
             text = "".join(c if c.isprintable() else " " if c.isspace() else "" for c in unicodedata.normalize("NFC", text))
             for word in (SPEAKER.sub("", text) if i == 0 else text).split():
-                if any(c.isalnum() for c in word) or not tokens:
+                if _is_word(word) or not tokens:
                     tokens.append(Token(word, at, number))
                     at = None
                 else:
                     tokens[-1].text += word  # a dash or a dot alone belongs to the word before
-    return [t for t in tokens if any(c.isalnum() for c in t.text)]
+    return [t for t in tokens if _is_word(t.text)]
+
+
+def _is_word(text: str) -> bool:
+    return any(c.isalnum() or c in "&+%=°" for c in text)
 
 
 def _settled(cues: list[Cue]) -> list[Cue]:

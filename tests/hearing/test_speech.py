@@ -1,0 +1,52 @@
+"""The guard against what speech models invent."""
+
+import numpy as np
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pipeline.hearing.footage import RATE
+from pipeline.hearing.pieces import Piece
+from pipeline.hearing.speech import HINT_LETTERS, LONGEST_WORD, REPEATS, hint_of, in_order, without_loops
+from pipeline.hearing.words import Word
+
+
+def words(text: str) -> list[Word]:
+    return [Word(text=t, start=i, end=i + 1, probability=0.9) for i, t in enumerate(text.split())]
+
+
+def text(some: list[Word]) -> str:
+    return " ".join(w.text for w in some)
+
+
+def test_a_loop_is_said_once():
+    assert text(without_loops(words("then the bail " + "comes off and " * 40 + "that is it"))) == "then the bail comes off and that is it"
+    assert text(without_loops(words("Yes " + "you. You, " * 20))) == "Yes you."
+
+
+def test_what_a_host_repeats_stays():
+    for said in ("click click click click there it goes", "round and round and round we go", "no no no, not that one", "back it out, back it out, easy"):
+        assert text(without_loops(words(said))) == said
+
+
+@given(st.lists(st.sampled_from("abcd"), max_size=60))
+def test_only_repeats_are_left_out(letters):
+    kept = without_loops(words(" ".join(letters)))
+    assert [w.start for w in kept] == sorted({w.start for w in kept})
+    assert {w.text for w in kept} == set(letters)
+    if len(letters) < min(size * most for size, most in REPEATS.items()):
+        assert len(kept) == len(letters)
+
+
+@given(st.lists(st.tuples(st.floats(-1, 50), st.floats(-1, 50)), max_size=20))
+def test_times_follow_one_another(times):
+    piece = Piece(5 * RATE, 40 * RATE, [(5 * RATE, 40 * RATE)], np.zeros(35 * RATE, np.float32))
+    kept = in_order([Word(text="x", start=a, end=b) for a, b in times], piece)
+    flat = [t for w in kept for t in (w.start, w.end)]
+    assert flat == sorted(flat) and all(w.start >= 5 for w in kept)
+    assert all(w.end - w.start <= LONGEST_WORD + 0.001 for w in kept)
+
+
+def test_a_hint_fits_and_says_nothing_twice():
+    assert hint_of(["side plate", "side  plate", "", "bail\nwire"]) == "side plate, bail wire"
+    assert hint_of([]) is None
+    assert len(hint_of([f"part {i}" for i in range(1000)])) <= HINT_LETTERS
