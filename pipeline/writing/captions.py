@@ -34,20 +34,18 @@ class Cue:
 def cut_captions(words: list[Word], rules: CaptionRules) -> list[Cue]:
     """Captions of the words, in order, none overlapping the next. All text is kept; a word too long for a line is cut."""
     words = _tidied(words, rules.line_length)
-    cues = [_cue(words[a:b], rules) for a, b in _cuts(words, rules)]
-    return _timed(cues, rules)
+    talk = _Talk(words, rules)
+    return _timed([Cue(words[a].start, words[b - 1].end, talk.lines(a, b)) for a, b in talk.cuts()], rules)
 
 
 def _tidied(words: list[Word], longest: int) -> list[Word]:
+    """One-line words with times that never run backwards."""
     tidy, latest = [], 0.0
     for word in words:
         start = max(word.start, latest)
-        end = max(word.end, start)
+        latest = max(word.end, start)
         for text in clean(word.text).split():
-            pieces = [text[i:i + longest] for i in range(0, len(text), longest)]
-            for piece in pieces:
-                tidy.append(Word(text=piece, start=start, end=end))
-        latest = start
+            tidy += [Word(text=text[i:i + longest], start=start, end=latest) for i in range(0, len(text), longest)]
     return tidy
 
 
@@ -65,60 +63,60 @@ def _break_cost(before: str, after: str) -> float:
     return 6.0 if following in _OPENERS else 14.0
 
 
-def _cuts(words: list[Word], rules: CaptionRules) -> list[tuple[int, int]]:
-    room, best, came = rules.line_length * rules.lines, [0.0] + [float("inf")] * len(words), [0] * (len(words) + 1)
-    for last in range(1, len(words) + 1):
-        cost_here = 0.0 if last == len(words) or words[last].start - words[last - 1].end > _PAUSE else _break_cost(
-            words[last - 1].text, words[last].text)
-        length, inside = -1, 0.0
-        for first in range(last - 1, -1, -1):
-            length += len(words[first].text) + 1
-            if length > room or (last - first > 1 and words[last - 1].end - words[first].start > rules.most_seconds):
-                break
-            if first + 1 < last:
-                if words[first + 1].start - words[first].end > _PAUSE:
-                    break
-                if words[first].text[-1] in ".?!":
-                    inside += 8.0  # a caption may hold two short sentences, but rather not
-            if length > rules.line_length and not _lines([w.text for w in words[first:last]], rules):
-                continue
-            shown = max(words[last - 1].end - words[first].start, 0.001)
-            short = max(0.0, rules.least_seconds - shown) * 20 + max(0, 12 - length) * 1.0
-            cost = best[first] + cost_here + inside + short + 4.0
-            if cost < best[last]:
-                best[last], came[last] = cost, first
-    cuts, at = [], len(words)
-    while at > 0:
-        cuts.append((came[at], at))
-        at = came[at]
-    return cuts[::-1]
+class _Talk:
+    """The words with what is needed again and again: where each begins in the running text, and what a break after it costs."""
 
+    def __init__(self, words: list[Word], rules: CaptionRules):
+        self.words, self.rules = words, rules
+        self.offset = [0]
+        for word in words:
+            self.offset.append(self.offset[-1] + len(word.text) + 1)
+        self.pause = [b.start - a.end > _PAUSE for a, b in zip(words, words[1:])] + [True]
+        self.cost = [_break_cost(a.text, b.text) for a, b in zip(words, words[1:])] + [0.0]
 
-def _lines(texts: list[str], rules: CaptionRules) -> tuple[str, ...] | None:
-    """The words laid on as few lines as they need, broken where it costs least; None where they do not fit."""
-    whole = " ".join(texts)
-    if len(whole) <= rules.line_length:
-        return (whole,)
-    best: dict[int, tuple[float, int, tuple[str, ...]]] = {0: (0.0, 0, ())}
-    for last in range(1, len(texts) + 1):
-        options = []
-        for first in range(last - 1, -1, -1):
-            line = " ".join(texts[first:last])
-            if len(line) > rules.line_length:
-                break
-            if first not in best or best[first][1] >= rules.lines:
-                continue
-            cost, used, lines = best[first]
-            here = _break_cost(texts[last - 1], texts[last]) if last < len(texts) else 0.0
-            options.append((cost + here + (rules.line_length - len(line)) ** 2 / 40, used + 1, (*lines, line)))
-        if options:
-            best[last] = min(options)
-    return best[len(texts)][2] if len(texts) in best else None
+    def length(self, first: int, last: int) -> int:
+        return self.offset[last] - self.offset[first] - 1
 
+    def split(self, first: int, last: int) -> tuple[float, int] | None:
+        """The cheapest place for the line break, with its cost; `last` where one line holds all; None where two can't."""
+        room = self.rules.line_length
+        if self.length(first, last) <= room:
+            return 0.0, last
+        if self.rules.lines < 2:
+            return None
+        places = (m for m in range(last - 1, first, -1) if self.length(first, m) <= room and self.length(m, last) <= room)
+        # lines of about one length read fastest
+        return min(((self.cost[m - 1] + abs(self.length(first, m) - self.length(m, last)) / 8, m) for m in places), default=None)
 
-def _cue(words: list[Word], rules: CaptionRules) -> Cue:
-    lines = _lines([w.text for w in words], rules)
-    return Cue(words[0].start, max(w.end for w in words), lines or (" ".join(w.text for w in words),))
+    def lines(self, first: int, last: int) -> tuple[str, ...]:
+        middle = self.split(first, last)[1]
+        return tuple(" ".join(w.text for w in self.words[a:b]) for a, b in ((first, middle), (middle, last)) if a < b)
+
+    def cuts(self) -> list[tuple[int, int]]:
+        """[first, last) of each caption: of all ways to cut the talk, the one that costs least."""
+        words, rules = self.words, self.rules
+        room, best, came = rules.line_length * rules.lines + 1, [0.0] + [float("inf")] * len(words), [0] * (len(words) + 1)
+        for last in range(1, len(words) + 1):
+            at_end = 0.0 if self.pause[last - 1] else self.cost[last - 1]
+            inside = 0.0
+            for first in range(last - 1, -1, -1):
+                length, shown = self.length(first, last), words[last - 1].end - words[first].start
+                if first + 1 < last:
+                    if self.pause[first] or length > room or shown > rules.most_seconds:
+                        break
+                    if words[first].text[-1] in ".?!":
+                        inside += 8.0  # a caption may hold two short sentences, but rather not
+                broken = self.split(first, last)
+                if broken is None:
+                    continue
+                cost = best[first] + at_end + inside + broken[0] / 2 + max(0.0, rules.least_seconds - shown) * 20 + max(0, 12 - length) + 4.0
+                if cost < best[last]:
+                    best[last], came[last] = cost, first
+        cuts, at = [], len(words)
+        while at > 0:
+            cuts.append((came[at], at))
+            at = came[at]
+        return cuts[::-1]
 
 
 def _timed(cues: list[Cue], rules: CaptionRules) -> list[Cue]:

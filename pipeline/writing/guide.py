@@ -1,5 +1,6 @@
 """The service guide as a view-model: the record put in order of service. The screen and the print template only lay it out."""
 
+import re
 from functools import cached_property
 
 from pydantic import BaseModel
@@ -15,7 +16,7 @@ _TAKES_OFF = ("remove", "loosen", "set aside", "mark")
 _LOOKS = ("inspect", "test", "measure")
 _ONCE_IS_ENOUGH = ("inspect", "test", "measure", "clean", "degrease", "dry", "lubricate")  # said twice, done once
 _NEAR = 60.0  # seconds: how far from a step a fact about its part may be said and still be about that step
-_NOTES = {"orientation": "Which way", "setting": "Until", "fastener": "Fastener", "measure": "Size", "part_number": "Part number", "unsure": "Not certain"}
+_NOTES = {"orientation": "Which way", "setting": "Setting", "fastener": "Fastener", "measure": "Size", "part_number": "Part number", "unsure": "Not certain"}
 
 
 class Moment(BaseModel):
@@ -33,10 +34,16 @@ class Note(BaseModel):
     doubtful: bool = False
 
 
-class Caution(BaseModel):
-    signal: Signal
+class Warned(BaseModel):
     text: str
     moment: Moment | None = None  # None: from the trade's list, not from the host
+
+
+class Caution(BaseModel):
+    """One sign: a signal word, and all that it says at this place."""
+
+    signal: Signal
+    lines: list[Warned]
 
 
 class GuideStep(BaseModel):
@@ -102,6 +109,7 @@ class Guide(BaseModel):
     cautions: list[Caution]  # those that belong to no one step
     tools: list[Line]
     supplies: list[Line]
+    also_named: list[Line]  # tools and supplies that no step uses
     buy: list[Line]
     procedures: list[Procedure]
     fasteners: list[Line]
@@ -219,22 +227,23 @@ class _Bench:
                 continue
             near = [s for s in self.steps if self._about(fact, s)]
             homes = [min(near, key=lambda s: _distance(fact, s))] if near else []
-            if fact.kind == "orientation" and fact.part:
-                fitted = [s for s in self.steps if s.do in ("install", "align") and _same_part(s.part, fact.part)]
+            if fact.kind == "orientation":
+                fitted = [s for s in self.steps if s.do in ("install", "align") and _same_part(s.part, self.part_of(fact))]
                 homes += [s for s in fitted[:1] if s not in homes]
             for home in homes:
                 at.setdefault(home.id, []).append(fact)
         return at
 
     def _about(self, fact: Fact, step: Step) -> bool:
-        if set(fact.sentences) & set(step.sentences):
-            return True
+        if set(fact.sentences) & set(step.sentences) or (step.start <= fact.start and fact.end <= step.end):
+            return True  # said in one breath
         if _distance(fact, step) > _NEAR:
             return False
-        if fact.part:
-            return _same_part(fact.part, step.part)
-        # a warning without a part is about what the hands do next
-        return fact.kind == "caution" and -2.0 <= step.start - fact.end <= 20.0
+        if part := self.part_of(fact):
+            return _same_part(part, step.part)
+        if fact.kind == "caution":  # a warning without a part is about what the hands do next
+            return -2.0 <= step.start - fact.end <= 20.0
+        return fact.kind in ("orientation", "setting") and 0.0 <= fact.start - step.start <= 15.0
 
     # --- what the reader sees
 
@@ -253,11 +262,9 @@ class _Bench:
         full = max(same, key=lambda s: (s.qty is not None, s.tool is not None, s.supply is not None, s.confidence))
         facts = [f for s in same for f in self.facts_at.get(s.id, [])]
         text = clean(full.text) or imperative(full)
-        cautions = [Caution(signal=signal_of(f), text=clean(f.text), moment=self.moment(f.start)) for f in facts if f.kind == "caution"]
-        for row in hazards_of(full):
-            if row["id"] not in warned:
-                warned.add(row["id"])
-                cautions.append(Caution(signal=row["signal"], text=row["text"]))
+        said = [f for f in facts if f.kind == "caution"]
+        hazards = [row for row in hazards_of(full) if row["id"] not in warned]
+        warned |= {row["id"] for row in hazards}
         still = next((self.stills[s.id] for s in same if s.id in self.stills), None)
         return GuideStep(
             id=f"step-{number}", number=number, text=text,
@@ -265,9 +272,18 @@ class _Bench:
             moments=[self.moment(s.start) for s in same],
             notes=[Note(label=_NOTES[f.kind], text=_with_value(f), moment=self.moment(f.start), doubtful=self.doubtful(f))
                    for f in _distinct(facts) if f.kind != "caution"],
-            cautions=sorted(_distinct(cautions), key=lambda c: SIGNALS.index(c.signal)),
+            cautions=self._signed(said, hazards),
             doubtful=all(map(self.doubtful, same)), still=still,
             alt=f"The bench at {clock(full.start)}: {text}" if still else "")
+
+    def _signed(self, said: list[Fact], hazards: list[dict] = ()) -> list[Caution]:
+        """One sign for each signal word, gravest first, the host's own words before the trade's."""
+        lines: dict[Signal, list[Warned]] = {}
+        for fact in _distinct(said):
+            lines.setdefault(signal_of(fact), []).append(Warned(text=clean(fact.text), moment=self.moment(fact.start)))
+        for row in hazards:
+            lines.setdefault(row["signal"], []).append(Warned(text=row["text"]))
+        return [Caution(signal=signal, lines=lines[signal]) for signal in SIGNALS if signal in lines]
 
     @cached_property
     def guide(self) -> Guide:
@@ -279,21 +295,37 @@ class _Bench:
             title=clean(episode.title) or "Reel service", reel=", ".join(dict.fromkeys(on_bench)), language=self.settings.language,
             standing=data("cautions")["standing"], url=moment_link(episode.url, 0, self.settings.time_parameter) and clean(episode.url),
             sisters=self._sisters(), signs=self._signs(), bench_time=self._bench_time(),
-            cautions=sorted(_distinct([Caution(signal=signal_of(f), text=clean(f.text), moment=self.moment(f.start))
-                                       for f in self.facts if f.kind == "caution" and id(f) not in placed]), key=lambda c: SIGNALS.index(c.signal)),
-            tools=[self._named(t) for t in episode.tools], supplies=[self._named(s) for s in episode.supplies], buy=self._buy(),
+            cautions=self._signed([f for f in self.facts if f.kind == "caution" and id(f) not in placed]),
+            tools=[self._named(t) for t in episode.tools if t.name in self.used], supplies=[self._named(s) for s in episode.supplies if s.name in self.used],
+            also_named=[self._named(t) for t in (*episode.tools, *episode.supplies) if t.name not in self.used], buy=self._buy(),
             procedures=procedures, fasteners=self._fasteners(), lubrication=self._lubrication(), dry=self._dry(),
             orientation=[self._fact_line(f) for f in _distinct([f for f in self.facts if f.kind == "orientation"])],
             tray=self._tray(), topics=self._topics(),
             chapters=[ChapterLine(title=clean(c.title), moment=self.moment(c.start)) for c in sorted(episode.chapters, key=lambda c: c.start)],
             step_count=sum(len(p.steps) for p in procedures), doubtful_count=doubtful)
 
+    @cached_property
+    def used(self) -> set[str]:
+        """Tools and supplies that a step calls for."""
+        return {name for s in self.steps for name in (s.tool, s.supply) if name}
+
+    def part_of(self, fact: Fact) -> str:
+        """The part that the fact is about: as found, else the longest part name that its text holds."""
+        if fact.part:
+            return fact.part
+        held = [name for name in self.part_names if has_word(fact.text, [name])]
+        return max(held, key=len, default="")
+
+    @cached_property
+    def part_names(self) -> set[str]:
+        return {s.part for s in self.steps} | {p.name for p in self.episode.parts}
+
     def _named(self, thing) -> Line:
         first = [self.moment(thing.at[0][0])] if thing.at else []
         return Line(name=clean(thing.name), moments=first, doubtful=self.doubtful(thing))
 
     def _fact_line(self, fact: Fact) -> Line:
-        return Line(name=clean(fact.part or ""), text=_with_value(fact), moments=[self.moment(fact.start)], doubtful=self.doubtful(fact))
+        return Line(name=clean(self.part_of(fact)), text=_with_value(fact), moments=[self.moment(fact.start)], doubtful=self.doubtful(fact))
 
     def _sisters(self) -> list[Line]:
         rows = [r for r in self.episode.reels if r.role == "same_service"]
@@ -303,13 +335,13 @@ class _Bench:
         """What makes the job harder than it looks, each from a fact of the record."""
         rules, signs = data("service")["difficulty"], []
         for tool in self.episode.tools:
-            if has_word(tool.name, rules["special"]):
+            if tool.name in self.used and has_word(tool.name, rules["special"]):
                 signs.append(Line(name="Special tool", text=clean(tool.name), moments=[self.moment(tool.at[0][0])] if tool.at else []))
         for label, words in (("Spring under load", rules["spring"]), ("Small part, easily lost", rules["small"])):
             steps = {s.part: s for s in reversed(self.steps) if s.do in ("remove", "install") and has_word(s.part, words)}
             signs += [Line(name=label, text=clean(s.part), moments=[self.moment(s.start)]) for s in sorted(steps.values(), key=lambda s: s.start)]
         for fact in _distinct([f for f in self.facts if f.kind == "obsolete"]):
-            signs.append(Line(name="Part no longer made", text=clean(fact.part or fact.text), moments=[self.moment(fact.start)]))
+            signs.append(Line(name="Part no longer made", text=clean(self.part_of(fact) or fact.text), moments=[self.moment(fact.start)]))
         return signs
 
     def _bench_time(self) -> str:
@@ -326,7 +358,8 @@ class _Bench:
                 rows.append(Line(name=clean(step.part), count=str(step.qty or ""), text="replaced in this service", moments=[self.moment(step.start)], doubtful=self.doubtful(step)))
         for kind, said in (("upgrade", "offered as an option"), ("obsolete", "no longer made: look for a donor reel")):
             for fact in _distinct([f for f in self.facts if f.kind == kind]):
-                rows.append(Line(name=clean(fact.part or ""), text=said, extra=clean(fact.text), moments=[self.moment(fact.start)], doubtful=self.doubtful(fact)))
+                part = clean(self.part_of(fact))
+                rows.append(Line(name=part or clean(fact.text), text=said, extra=clean(fact.text) if part else "", moments=[self.moment(fact.start)], doubtful=self.doubtful(fact)))
         return rows
 
     def _fasteners(self) -> list[Line]:
@@ -341,9 +374,9 @@ class _Bench:
             row.count = row.count or str(step.qty or "")
             row.extra = row.extra or clean(step.tool or "")
         for fact in _distinct([f for f in self.facts if f.kind == "fastener"]):
-            part = clean(fact.part or "")
-            row = rows.setdefault(part, Line(name=part, moments=[]))
-            row.text = f"{row.text} {_with_value(fact)}".strip()
+            part = clean(self.part_of(fact))
+            row = rows.setdefault(part or f"#{fact.start}", Line(name=part, moments=[]))
+            row.text = "; ".join(filter(None, (row.text, _with_value(fact).rstrip("."))))
             row.moments += [m for m in [self.moment(fact.start)] if m not in row.moments]
             row.doubtful |= self.doubtful(fact)
         for part in self.episode.parts:
@@ -360,8 +393,9 @@ class _Bench:
         return list(rows.values())
 
     def _dry(self) -> list[Line]:
-        phrases = data("service")["dry"]["phrases"]
-        return [self._fact_line(f) for f in _distinct([f for f in self.facts if has_word(f.text, phrases)])]
+        rules = data("service")["dry"]
+        without = re.compile(rf"\b(?:{'|'.join(rules['without'])})\b[^.;,]{{0,40}}\b(?:{'|'.join(rules['lubricants'])})", re.I)
+        return [self._fact_line(f) for f in _distinct([f for f in self.facts if has_word(f.text, rules["phrases"]) or without.search(f.text)])]
 
     def _tray(self) -> list[TrayLine]:
         def count(line) -> str:

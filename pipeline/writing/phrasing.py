@@ -11,7 +11,8 @@ _VERBS = {
     "test": "Test", "mark": "Mark", "repair": "Repair", "replace": "Replace", "set aside": "Set aside",
 }
 _THREADED = re.compile(r"\b(?:screw|bolt)s?$")
-_NO_ARTICLE = re.compile(r"(?:s|hands?|oil|grease|water|air|threadlocker|thread locker|alcohol|cleaner|degreaser|tape|paper|soap|solvent|wax)$")
+# supplies come by the drop and the dab; these come by the piece
+_BY_THE_PIECE = re.compile(r"\b(?:rag|cloth|towel|swab|pad|stick|brush|washer|kit|stone|bag|zip tie|pipe cleaner|sponge|o-ring|shim|sheet|wipe|tag|label)$")
 
 
 def imperative(step: Step) -> str:
@@ -24,7 +25,7 @@ def imperative(step: Step) -> str:
         # "oil the bearing with reel oil", "grease the gear with blue grease": the trade's own verb where there is one
         verb = "Oil" if re.search(r"\boil$", step.supply) else "Grease" if re.search(r"\bgrease$", step.supply) else verb
     if step.supply and not (step.do == "lubricate" and step.supply.strip() in ("oil", "grease")):
-        tail += f" with {with_article(step.supply)}"
+        tail += f" with {with_article(step.supply) if _BY_THE_PIECE.search(step.supply) else step.supply.strip()}"
     if step.tool:
         tail += f"{' and' if ' with ' in tail else ' with'} {with_article(step.tool)}"
     return f"{verb} {counted(part, step.qty)}{tail}."
@@ -37,7 +38,8 @@ def counted(part: str, qty: int | None) -> str:
 
 
 def with_article(name: str) -> str:
+    """A tool with its article; pairs (pliers, tweezers) and the hands have none."""
     name = name.strip()
-    if _NO_ARTICLE.search(name.lower()) and not name.lower().endswith("ss"):
+    if re.search(r"(?:[^s]s|hands?|\bair|\bwater|\bpaper|glass|\btape)$", name.lower()):
         return name
     return f"{'an' if re.match(r'[aeiou]|8|11', name.lower()) and not name.lower().startswith(('u-', 'one')) else 'a'} {name}"

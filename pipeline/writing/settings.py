@@ -23,7 +23,7 @@ class CaptionRules(_Settings):
     closed) and the BBC Subtitle Guidelines (160 to 180 words a minute, about 17 characters a second)."""
 
     line_length: int = Field(42, ge=16, description="characters a line")
-    lines: int = Field(2, ge=1, le=3, description="lines a caption")
+    lines: int = Field(2, ge=1, le=2, description="lines a caption")
     characters_per_second: float = Field(17.0, gt=0, description="reading speed that a caption's time is stretched to, where there is room")
     least_seconds: float = Field(0.833, ge=0, description="shortest time that a caption stands")
     most_seconds: float = Field(7.0, gt=0, description="longest time that a caption stands")
