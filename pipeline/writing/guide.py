@@ -9,12 +9,13 @@ from ..record import Episode, Fact, Step
 from ..trade import data
 from .cautions import SIGNALS, Signal, hazards_of, has_word, signal_of
 from .phrasing import imperative
-from .plain import clean, clock, moment_link
+from .plain import clean, clock, moment_link, shorten
 from .settings import WritingSettings
 
 _TAKES_OFF = ("remove", "loosen", "set aside", "mark")
 _LOOKS = ("inspect", "test", "measure")
 _ONCE_IS_ENOUGH = ("inspect", "test", "measure", "clean", "degrease", "dry", "lubricate")  # said twice, done once
+_MOST_SAID = 600  # characters
 _NEAR = 60.0  # seconds: how far from a step a fact about its part may be said and still be about that step
 _NOTES = {"orientation": "Which way", "setting": "Setting", "fastener": "Fastener", "measure": "Size", "part_number": "Part number", "unsure": "Not certain"}
 
@@ -261,7 +262,7 @@ class _Bench:
     def _step(self, number: int, same: list[Step], warned: set[str]) -> GuideStep:
         full = max(same, key=lambda s: (s.qty is not None, s.tool is not None, s.supply is not None, s.confidence))
         facts = [f for s in same for f in self.facts_at.get(s.id, [])]
-        text = clean(full.text) or imperative(full)
+        text = _said(full.text) or _said(imperative(full))
         said = [f for f in facts if f.kind == "caution"]
         hazards = [row for row in hazards_of(full) if row["id"] not in warned]
         warned |= {row["id"] for row in hazards}
@@ -280,7 +281,7 @@ class _Bench:
         """One sign for each signal word, gravest first, the host's own words before the trade's."""
         lines: dict[Signal, list[Warned]] = {}
         for fact in _distinct(said):
-            lines.setdefault(signal_of(fact), []).append(Warned(text=clean(fact.text), moment=self.moment(fact.start)))
+            lines.setdefault(signal_of(fact), []).append(Warned(text=_said(fact.text), moment=self.moment(fact.start)))
         for row in hazards:
             lines.setdefault(row["signal"], []).append(Warned(text=row["text"]))
         return [Caution(signal=signal, lines=lines[signal]) for signal in SIGNALS if signal in lines]
@@ -451,7 +452,7 @@ def _distinct(rows: list) -> list:
 
 
 def _with_value(fact: Fact) -> str:
-    text = clean(fact.text)
+    text = _said(fact.text)
     value = clean(fact.value or "")
     return f"{text} ({value})" if value and value not in text else text
 
@@ -459,6 +460,11 @@ def _with_value(fact: Fact) -> str:
 def _unsaid(name: str | None, text: str) -> str | None:
     """A tool or supply that the step's text does not name already."""
     return clean(name) if name and clean(name).lower() not in text.lower() else None
+
+
+def _said(text: str) -> str:
+    """Words for one place of the guide, bounded so that no text can push the rest off its page."""
+    return shorten(clean(text), _MOST_SAID)
 
 
 def reel_name(reel) -> str:

@@ -80,6 +80,7 @@ def _best(container, stream, start: float, end: float, last_look: int | None) ->
 def _frames_at(container: "av.container.InputContainer", stream, at: float) -> list["np.ndarray"]:
     """Up to _FRAMES neighbouring frames from `at` seconds on, as RGB arrays."""
     import av
+    import numpy as np
 
     wanted, frames = at + float((stream.start_time or 0) * stream.time_base), []
     try:
@@ -91,7 +92,8 @@ def _frames_at(container: "av.container.InputContainer", stream, at: float) -> l
                 continue
             if frame.width * frame.height > _MOST_PIXELS:
                 break
-            frames.append(frame.to_ndarray(format="rgb24"))
+            # phones store the picture lying down, with a note by how much to turn it (degrees, counterclockwise)
+            frames.append(np.rot90(frame.to_ndarray(format="rgb24"), round(frame.rotation / 90)))
             if len(frames) == _FRAMES:
                 break
     except (av.FFmpegError, ValueError, OverflowError, MemoryError):
@@ -142,7 +144,7 @@ def _save(picture: "np.ndarray", folder: Path, number: int, width: int) -> str:
     from PIL import Image
 
     folder.mkdir(parents=True, exist_ok=True)
-    image = Image.fromarray(picture)
+    image = Image.fromarray(picture.copy())
     if image.width > width:
         image = image.resize((width, max(1, round(image.height * width / image.width))), Image.LANCZOS)
     name = f"still-{number:03}.jpg"

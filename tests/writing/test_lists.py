@@ -1,0 +1,41 @@
+import csv
+import io
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pipeline.record import Episode, Named, Part
+from pipeline.writing import WritingSettings
+from pipeline.writing.lists import lists_csv, lists_md
+from pipeline.writing.plain import clean
+
+from .rich import rich_episode
+
+
+def rows(episode: Episode) -> list[dict]:
+    raw = lists_csv(episode, WritingSettings())
+    assert raw.startswith(b"\xef\xbb\xbf")
+    return list(csv.DictReader(io.StringIO(raw.decode("utf-8-sig"), newline="")))
+
+
+def test_the_list_reads_back():
+    read = rows(rich_episode())
+    assert read[2] == {"group": "part", "name": "ball bearing", "also called": "", "count": "2", "part number": "HB-3107", "first seen": "5:30",
+                       "all moments": "5:30 8:25", "link": "https://video.example/watch?v=petrel25&t=330", "confidence": "1.00"}
+    assert [r["name"] for r in read if r["group"] == "supply"][-1] == "paper towel"
+
+
+@given(st.text(min_size=1, max_size=80), st.sampled_from(["", "=", "+", "-", "@", "\t=", "\r=", "\n=", " =", "＝"]))
+def test_no_cell_can_run_as_a_formula(text, opening):
+    said = opening + text
+    read = rows(Episode(id="x", title="", duration=1, parts=[Part(name=said, part_number=said)], tools=[Named(name=said)]))
+    assert len(read) == 2
+    for row in read:
+        for value in row.values():
+            assert not value.startswith(("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠"))
+        assert row["name"].removeprefix("'") == clean(said).removeprefix("'")
+
+
+def test_the_page_of_lists_shows_markup_as_text():
+    said = lists_md(Episode(id="x", title="a | b", duration=1, tools=[Named(name="<b>*[x](http://y)*</b>")]), WritingSettings())
+    assert "- \\<b\\>\\*\\[x\\](http\\://y)\\*\\</b\\>" in said
