@@ -6,6 +6,7 @@ read again. One that no longer finds its place comes back as `Lost`, and stays i
 
 import json
 from collections.abc import Callable
+from itertools import groupby
 from pathlib import Path
 from typing import Annotated, Any, Literal, get_args
 
@@ -69,12 +70,12 @@ class Correction(BaseModel):
         if self.about == "title":
             if self.set_ is None:
                 raise _wrong("a title can only be set")
+        elif self.about == "question" and self.add is not None:
+            raise _wrong("a question can't be added; import the comment instead")
         elif self.add is None and self.at is None and not self.words.strip():
             raise _wrong("needs at (seconds) or words to find its place")
         elif self.about == "question" and not self.words.strip():
             raise _wrong("a question is found by words: its comment's id, or what it asks")
-        if self.about == "question" and self.add is not None:
-            raise _wrong("a question can't be added; import the comment instead")
         for verb, values in (("set", self.set_), ("add", self.add)):
             if values is not None:
                 self._check(verb, values)
@@ -395,14 +396,15 @@ def _retimed(words: list[Word], sentence: Sentence) -> list[Word]:
     if not words:
         return _spread(texts, sentence.start, sentence.end)
     out: list[Word] = []
-    for op in Levenshtein.opcodes(old, texts):
-        if op.tag == "equal":
-            out += words[op.src_start:op.src_end]
-        elif op.tag in ("replace", "insert"):
-            gone = words[op.src_start:op.src_end]
-            start = gone[0].start if gone else words[op.src_start - 1].end if op.src_start else sentence.start
-            end = gone[-1].end if gone else words[op.src_start].start if op.src_start < len(words) else sentence.end
-            out += _spread(texts[op.dest_start:op.dest_end], start, max(start, end))
+    changed = groupby(Levenshtein.opcodes(old, texts), key=lambda op: op.tag != "equal")
+    for new, ops in ((new, list(ops)) for new, ops in changed):
+        first, last = ops[0].src_start, ops[-1].src_end
+        if not new:
+            out += words[first:last]
+            continue
+        start = words[first].start if first < last else words[first - 1].end if first else sentence.start
+        end = words[last - 1].end if first < last else words[last].start if last < len(words) else sentence.end
+        out += _spread(texts[ops[0].dest_start:ops[-1].dest_end], start, max(start, end))
     return out
 
 

@@ -3,7 +3,7 @@
 import textwrap
 import tomllib
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
@@ -101,14 +101,16 @@ def read_toml(path: Path) -> dict:
 
 
 def plain_reason(error: ValidationError, model: type[BaseModel] | None = None) -> str:
-    """The first mistake of a pydantic error as one line: where, what, and the nearest right key for an unknown one."""
-    first = error.errors(include_url=False)[0]
-    where = ".".join(str(p) for p in first["loc"]) or "the whole"
+    """One mistake of a pydantic error as one line: where, what, and the nearest right key for an unknown one."""
+    mistakes = error.errors(include_url=False)
+    # a misspelt key explains the one that is missing
+    first = next((m for m in mistakes if m["type"] == "extra_forbidden"), mistakes[0])
+    where = "".join(f" {p + 1}" if isinstance(p, int) else f".{p}" for p in first["loc"])[1:200] or "the whole"
     if first["type"] == "extra_forbidden":
         return f'"{where}" is not a key here{_nearest(first["loc"], model)}'
     message = first["msg"].removeprefix("Value error, ")
     given = first.get("input")
-    shown = "" if isinstance(given, (dict, list, BaseModel)) else f", not {str(given)[:60]!r}"
+    shown = "" if given is None or isinstance(given, (dict, list, BaseModel)) else f", not {str(given)[:60]!r}"
     return f'"{where}": {message[:1].lower()}{message[1:]}{shown}'
 
 
@@ -116,6 +118,9 @@ def _nearest(loc: tuple, model: type[BaseModel] | None) -> str:
     import difflib
 
     for part in loc[:-1]:
-        model = model.model_fields[part].annotation if model and part in model.model_fields else None
-    near = difflib.get_close_matches(str(loc[-1]), list(model.model_fields), 1) if model else []
-    return f'; did you mean "{near[0]}"?' if near else "; take it out or see the names in a fresh shop.toml"
+        if isinstance(part, str):
+            field = model.model_fields.get(part) if model else None
+            kinds = [field.annotation, *get_args(field.annotation)] if field else []
+            model = next((kind for kind in kinds if _is_section(kind)), None)
+    near = difflib.get_close_matches(str(loc[-1]), [f.alias or name for name, f in model.model_fields.items()], 1) if model else []
+    return f'; did you mean "{near[0]}"?' if near else ""
