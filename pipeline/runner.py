@@ -63,7 +63,8 @@ def run(shop: Shop, folder: EpisodeFolder, *, hear_again: bool = False, tell: Te
     overlay = corrections.load(folder.corrections)
     comments = _comments(folder)
     keep, glossary = _Keep(folder.work, tell), digest(asdict(shop.glossary))
-    title = source.title
+    # a corrected title names the reel on the bench, so it is known from the start
+    title = next((c.set_["title"] for c in reversed(overlay) if c.about == "title" and "title" in c.set_), source.title)
 
     heard = _hear(keep, folder, source, shop, hear_again)
 

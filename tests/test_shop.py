@@ -4,7 +4,7 @@ import subprocess
 import sys
 
 import pytest
-from conftest import surroundings
+from tests.conftest import surroundings
 from hypothesis import given
 from hypothesis import strategies as st
 
