@@ -20,7 +20,8 @@ app = typer.Typer(
     name="sideplate", add_completion=False, invoke_without_command=True, rich_markup_mode=None, pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
     help="Footage of a reel service in; chapters, captions, a parts list, a printable guide, open viewer questions and an index out.\n\n"
-         "Example: sideplate new bench && sideplate --shop bench add gannet.mp4 --title \"Servicing a Gannet 30\"")
+         "Example: sideplate new bench && sideplate --shop bench add gannet.mp4 --title \"Servicing a Gannet 30\"\n\n"
+         f"JSON Schema of the record out/episode.json: {Path(__file__).with_name('episode.schema.json')}")
 waiting = typer.Typer(help="What viewers still wait for, over all episodes.\n\nExample: sideplate questions", invoke_without_command=True)
 app.add_typer(waiting, name="questions")
 

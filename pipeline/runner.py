@@ -71,7 +71,7 @@ def run(shop: Shop, folder: EpisodeFolder, *, hear_again: bool = False, tell: Te
     def mending() -> Mended:
         from .mending import mend
 
-        return mend(heard, trade, title)
+        return mend(heard, trade, title, settings.mending.threshold)
 
     mended = keep("mending", Mended, [code_of("mending", "trade"), heard, glossary, title, settings.mending], mending)
     mended, lost_sentences = corrections.mend_sentences(mended, overlay)
@@ -106,7 +106,7 @@ def run(shop: Shop, folder: EpisodeFolder, *, hear_again: bool = False, tell: Te
 
         return answer(comments, episode, trade)
 
-    episode.questions = keep("questions", list[Question], [code_of("questions", "trade"), _english(), episode, comments, glossary], asking)
+    episode.questions = keep("questions", list[Question], [code_of("questions", "reading", "trade"), _english(), episode, comments, glossary], asking)
     episode, lost_questions = corrections.lay_over_questions(episode, overlay)
 
     files = _write(keep, folder, episode, mended, source, shop)
