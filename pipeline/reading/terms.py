@@ -17,10 +17,10 @@ from .sizes import grit_before, size_after, size_before
 
 LONGEST = 6  # words in a name
 _PARTICLES = {"off", "on", "out", "in", "back", "up", "down", "next", "first", "away", "home", "over"}
-_HAND = {"with", "using", "use", "used", "grab", "get", "got", "take", "need", "needs", "in", "on", "onto", "into", "under", "by", "off", "have", "through", "and", "or", "no"}
+_HAND = {"with", "using", "use", "used", "grab", "get", "got", "take", "need", "needs", "in", "on", "onto", "into", "under", "by", "off", "have", "through", "put", "no"}
 _DETERMINERS = {"the", "a", "an", "this", "that", "these", "those", "my", "your", "his", "her", "its", "our", "their", "each", "both", "any", "every", "another", "no", "same"}
 
-for _name, _default in (("names", ()), ("bare", False), ("mods", ()), ("qty", None), ("confidence", 0.8), ("sense", None)):
+for _name, _default in (("names", ()), ("bare", False), ("mods", ()), ("qty", None), ("confidence", 0.8), ("sense", None), ("kinds", ())):
     if not Span.has_extension(_name):
         Span.set_extension(_name, default=_default)
 
@@ -70,8 +70,8 @@ def lexicon(terms: tuple[Term, ...]) -> Lexicon:
     words = {w for t in terms if t.group == "part" for n in t.names for w in re.split(r"[\s-]+", n.lower()) if len(w) > 2}
     by_word: dict[str, dict] = {}
     for sense in senses["sense"]:
-        seen = by_word.setdefault(key(sense["word"]), {"needs": None, "not": []})
-        seen["needs"] = sense.get("needs", seen["needs"])
+        seen = by_word.setdefault(key(sense["word"]), {"needs": None, "kinds": (), "not": []})
+        seen["needs"], seen["kinds"] = sense.get("needs", seen["needs"]), tuple(sense.get("kinds", seen["kinds"]))
         seen["not"] = seen["not"] + [w for w in sense.get("not", ())]
     for sense in by_word.values():
         sense["not"] = re.compile(r"\b(?:" + "|".join(map(re.escape, sense["not"])) + r")\b") if sense["not"] else None
@@ -134,7 +134,7 @@ def _meant(doc: Doc, first: int, last: int, joined: str, term: Term, lex: Lexico
     """Is the wording meant as that thing of the trade, as far as its own sentence tells?"""
     token = doc[last]
     sense = lex.senses.get(joined) or lex.senses.get(singular(joined)) or {}
-    if sense.get("not") and _blocked(doc, first, last, sense["not"]):
+    if sense.get("not") and _blocked(doc, first, last, sense["not"]) or _is_like(doc, first):
         return False
     if term.sized and term.group == "tool" and (size_before(doc, first)[0] or size_after(doc, last)[0]):
         return True
@@ -148,8 +148,10 @@ def _meant(doc: Doc, first: int, last: int, joined: str, term: Term, lex: Lexico
     if singular(token.lower_) in lex.verbs and not _is_noun(token):
         return False
     if needs == "hand":
-        return _in_hand(token)
-    if needs in ("determiner", "thing"):
+        return token.pos_ in ("NOUN", "PROPN") or _determined(token)
+    if needs == "determiner":
+        return _determined(token)
+    if needs == "thing":
         return _determined(token) or _stands_alone(token)
     return True
 
@@ -167,6 +169,8 @@ def _is_noun(token: Token) -> bool:
     doc, i = token.doc, token.i
     if _stands_alone(token):
         return True
+    if token.lower_.endswith("s") and i > 0 and doc[i - 1].pos_ == "NOUN" and not doc[i - 1].lower_.endswith("s") and (i + 1 == len(doc) or doc[i + 1].is_punct or doc[i + 1].tag_ in ("DT", "RP", "IN", "RB")):
+        return False
     after = doc[i + 1] if i + 1 < len(doc) else None
     opens = i == 0 or doc[i - 1].is_punct or doc[i - 1].lower_ in ("and", "then", "just", "now", "please", "to", "you", "i", "we", "i'll", "'ll", "gonna", "can", "so", "n't", "never")
     if opens and after is not None and (after.lower_ in _DETERMINERS or after.tag_ in ("PRP", "PRP$", "DT")) and after.lower_ != "no":
@@ -186,6 +190,11 @@ def _stands_alone(token: Token) -> bool:
         return True
     closes = i + 2 >= len(doc) or doc[i + 2].is_punct or doc[i + 2].lower_ in ("and", "then", "with", "first", "again", "to")
     return doc[i + 1].lower_ in _PARTICLES and closes
+
+
+def _is_like(doc: Doc, i: int) -> bool:
+    """Only likened to: "facing each other like brackets"."""
+    return any(t.lower_ == "like" and t.pos_ in ("ADP", "SCONJ") for t in doc[max(0, i - 3):i])
 
 
 def _determined(token: Token) -> bool:
@@ -217,9 +226,8 @@ def _in_hand(token: Token) -> bool:
 
 
 def _named(doc: Doc, first: int, last: int, term: Term, lex: Lexicon) -> Span:
-    names, name, start = term.names, term.name, first
+    names, name, start, size = term.names, term.name, first, None
     if term.sized:
-        size = None
         if term.group == "tool":
             size, start = size_before(doc, first)
             if size is None:
@@ -236,7 +244,10 @@ def _named(doc: Doc, first: int, last: int, term: Term, lex: Lexicon) -> Span:
     span = _span(doc, start, last, term.group, name, names, confidence=0.85 if single else 0.92)
     joined = key(doc[first:last + 1].text)
     sense = lex.senses.get(joined) or lex.senses.get(singular(joined)) or {}
-    span._.sense = sense.get("needs") if sense.get("needs") in ("company", "reel") else None
+    if single and size is None and sense.get("needs") in ("company", "reel"):
+        span._.sense, span._.kinds = sense["needs"], sense["kinds"]
+    elif single and size is None and sense.get("needs") == "hand" and not _in_hand(doc[last]):
+        span._.sense = "tools"
     return span
 
 
@@ -286,7 +297,9 @@ def _headed(doc: Doc, i: int, term: Term | None, lex: Lexicon) -> Span | None:
     if head in lex.verbs and not _is_noun(token):
         return None
     needs = sense.get("needs")
-    if needs == "never" or needs == "hand" and not _in_hand(token) or needs in ("determiner", "thing") and not (_determined(token) or _stands_alone(token)):
+    if needs == "never" or needs == "hand" and not _in_hand(token) or needs == "determiner" and not _determined(token) or needs == "thing" and not (_determined(token) or _stands_alone(token)):
+        return None
+    if _is_like(doc, i):
         return None
     mods, start, known = [], i, True
     while start > 0 and len(mods) < 3:
@@ -310,7 +323,8 @@ def _headed(doc: Doc, i: int, term: Term | None, lex: Lexicon) -> Span | None:
     name = term.name if term else head
     span = _span(doc, start if mods else i, i, term.group if term else "part", name, term.names if term else (head,), confidence=0.5)
     span._.bare, span._.mods = True, tuple(mods) if known else ("?", *mods)
-    span._.sense = needs if needs in ("company", "reel") else None
+    if needs in ("company", "reel"):
+        span._.sense, span._.kinds = needs, sense["kinds"]
     return span
 
 
