@@ -7,8 +7,7 @@ import pytest
 
 from pipeline.hearing.footage import ffmpeg_binary
 
-ROOT = Path(__file__).parents[2]
-PRACTICE = ROOT / "sample_media" / "practice"
+PRACTICE = Path(__file__).parents[2] / "sample_media" / "practice"
 
 
 @pytest.fixture(scope="session")

@@ -6,13 +6,15 @@ import signal
 import subprocess
 import sys
 import time
+from pathlib import Path
 
 import jiwer
 import pytest
 
-from conftest import PRACTICE, ROOT
 from pipeline.hearing import FootageError, HearingSettings, hear, listen
 
+ROOT = Path(__file__).parents[2]
+PRACTICE = ROOT / "sample_media" / "practice"
 GERMAN = ROOT / "tests" / "data" / "german.ogg"
 
 
