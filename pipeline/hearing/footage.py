@@ -54,7 +54,10 @@ def ffmpeg_binary() -> str:
         return found
     import imageio_ffmpeg
 
-    return imageio_ffmpeg.get_ffmpeg_exe()
+    try:
+        return imageio_ffmpeg.get_ffmpeg_exe()
+    except RuntimeError:
+        raise FootageError("there is no ffmpeg on this machine", what_to_do="install ffmpeg") from None
 
 
 @cache
@@ -149,7 +152,7 @@ def sound(footage: Footage) -> Iterator["np.ndarray"]:
                 samples += len(block)
                 # a damaged stream may decode to NaN, which would spread through the model
                 yield np.nan_to_num(block, nan=0.0, posinf=1.0, neginf=-1.0)
-            failed = process.wait() != 0
+            status = process.wait()
         finally:
             process.stdout.close()
             if process.poll() is None:
@@ -157,7 +160,9 @@ def sound(footage: Footage) -> Iterator["np.ndarray"]:
             process.wait()
         complaints.seek(0)
         reason = complaints.read(4000).decode("utf-8", "replace").strip()
-    if not samples and (failed or reason):
+    if status < 0:
+        raise FootageError("ffmpeg was stopped in the middle of decoding", footage.path, "run the same again; what was heard is kept")
+    if not samples and (status or reason):
         raise FootageError(f"the sound can't be decoded ({reason.splitlines()[-1][-120:] if reason else 'ffmpeg failed'})", footage.path,
                            "save the clip as MP4 or WAV and try again")
     if not samples:

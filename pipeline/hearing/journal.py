@@ -5,6 +5,8 @@ import os
 from pathlib import Path
 from typing import BinaryIO
 
+from ..errors import BenchError
+
 
 class Journal:
     """A file of JSON lines. The first names what it was heard from (`key`); a file of another key is begun anew.
@@ -15,8 +17,15 @@ class Journal:
     def __init__(self, path: Path | None, key: str):
         self.lines: list[dict] = []  # what an earlier run has left
         self.file: BinaryIO | None = None
+        self.path = path
         if path is None:
             return
+        try:
+            self._open(path, key)
+        except OSError as error:
+            raise self._trouble(error) from error
+
+    def _open(self, path: Path, key: str) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
         good, whole = 0, path.read_bytes() if path.exists() else b""
         for raw in whole.splitlines(keepends=True):
@@ -37,10 +46,17 @@ class Journal:
 
     def write(self, line: dict) -> None:
         """Add one line; when this returns, it is on the disk."""
-        if self.file:
+        if not self.file:
+            return
+        try:
             self.file.write(json.dumps(line, ensure_ascii=False).encode() + b"\n")
             self.file.flush()
             os.fsync(self.file.fileno())
+        except OSError as error:
+            raise self._trouble(error) from error
+
+    def _trouble(self, error: OSError) -> BenchError:
+        return BenchError(f"what is heard can't be kept ({error.strerror or error})", self.path, "make room on the disk and run the same again")
 
     def close(self) -> None:
         if self.file:

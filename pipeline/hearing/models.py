@@ -78,7 +78,7 @@ def load_model(settings: HearingSettings) -> "WhisperModel":
 
     def load(device: str) -> WhisperModel:
         numbers = settings.compute_type if settings.compute_type != "auto" else {"cpu": "int8", "cuda": "float16"}[device]
-        return WhisperModel(model.source, device=device, compute_type=numbers, cpu_threads=settings.threads or os.cpu_count() or 1)
+        return WhisperModel(model.source, device=device, compute_type=numbers, cpu_threads=settings.threads or _cores())
 
     try:
         if cards and settings.device != "cpu":
@@ -151,6 +151,11 @@ def _check(folder: Path, sums: dict[str, str]) -> None:
 def _sum(path: Path) -> str:
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def _cores() -> int:
+    """The cores that this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 def _package(name: str) -> Path:

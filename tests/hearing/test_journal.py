@@ -2,9 +2,11 @@
 
 import json
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pipeline.errors import BenchError
 from pipeline.hearing.journal import Journal
 
 LINES = [{"clip": 0, "end": 480000, "words": [["drag", 0.1, 0.4, 0.9]]}, {"clip": 0, "end": 900000, "words": [["größe\n", 31.0, 31.5, 0.5]]}]
@@ -38,6 +40,12 @@ def test_begins_anew_for_other_inputs(tmp_path):
 def test_without_a_path_nothing_is_kept():
     with Journal(None, "a") as journal:
         journal.write(LINES[0])
+
+
+def test_no_room_is_named(tmp_path):
+    (tmp_path / "work").write_text("in the way")
+    with pytest.raises(BenchError, match="can't be kept"):
+        Journal(tmp_path / "work" / "heard.jsonl", "a")
 
 
 @given(rubbish=st.binary(max_size=200))
