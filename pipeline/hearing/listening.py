@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 WAY = 1  # of cutting and listening; raise it when the same footage would give other words, so that old journals are begun anew
 PAUSE = 0.5  # seconds of silence before a word that opens a speech segment
 VOICE_TO_JUDGE = 3 * RATE  # samples of voice under which nobody can tell the language
-SURE = 0.7  # likelihood from which a piece is held to be in another language
+FOREIGN, ENGLISH_AT_ALL = 0.5, 0.1  # a piece is held to be in a language this likely, if English is less likely than that
 LANGUAGES = {"de": "German", "fr": "French", "es": "Spanish", "it": "Italian", "pt": "Portuguese", "nl": "Dutch", "pl": "Polish",
              "ru": "Russian", "uk": "Ukrainian", "sv": "Swedish", "no": "Norwegian", "da": "Danish", "fi": "Finnish", "tr": "Turkish",
              "el": "Greek", "cs": "Czech", "ja": "Japanese", "ko": "Korean", "zh": "Chinese", "hi": "Hindi", "ar": "Arabic"}
@@ -113,8 +113,8 @@ def _expect_english(listener: Listener, some: list[Piece], clip: Footage) -> Non
     guesses = []
     for piece in some[:3]:
         if len(piece.audio) >= VOICE_TO_JUDGE:
-            language, likely = listener.language(piece)
-            if language == "en" or likely < SURE:
+            language, likely, english = listener.language(piece)
+            if likely < FOREIGN or english >= ENGLISH_AT_ALL:
                 return
             guesses.append(language)
     if guesses:

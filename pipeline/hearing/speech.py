@@ -57,14 +57,14 @@ class Listener:
             words += without_loops(in_order([w for w in heard if w.text], piece))
         return words
 
-    def language(self, piece: Piece) -> tuple[str, float]:
-        """The language that a piece most likely is in, and how likely. English-only models ask the base model."""
+    def language(self, piece: Piece) -> tuple[str, float, float]:
+        """The language that a piece most likely is in, how likely, and how likely English is. English-only models ask the base model."""
         model: WhisperModel = self.model
         if not model.model.is_multilingual:
             find_model("base")
             model = load_model(self.settings.model_copy(update={"model": "base"}))
-        code, likely, _ = model.detect_language(piece.audio)
-        return code, likely
+        code, likely, all_likely = model.detect_language(piece.audio)
+        return code, likely, dict(all_likely).get(ENGLISH, 0.0)
 
     def _options(self, beam: int = 1) -> dict:
         # one temperature: falling back to chance would make every run another
