@@ -135,7 +135,7 @@ class _Bench:
     def __init__(self, episode: Episode, settings: WritingSettings, stills: dict[str, str]):
         self.episode, self.settings, self.stills = episode, settings, stills
         self.steps = sorted((s for s in episode.steps if not s.undone), key=lambda s: (s.start, s.end))
-        self.facts = sorted(episode.facts, key=lambda f: (f.start, f.end))
+        self.facts = sorted((f for f in episode.facts if f.confidence >= settings.leave_out_below), key=lambda f: (f.start, f.end))
 
     # --- small things
 
@@ -238,12 +238,12 @@ class _Bench:
     def _about(self, fact: Fact, step: Step) -> bool:
         if set(fact.sentences) & set(step.sentences) or (step.start <= fact.start and fact.end <= step.end):
             return True  # said in one breath
+        if fact.kind == "caution" and -2.0 <= step.start - fact.end <= 20.0:
+            return True  # a warning is about what the hands do next
         if _distance(fact, step) > _NEAR:
             return False
         if part := self.part_of(fact):
             return _same_part(part, step.part)
-        if fact.kind == "caution":  # a warning without a part is about what the hands do next
-            return -2.0 <= step.start - fact.end <= 20.0
         return fact.kind in ("orientation", "setting") and 0.0 <= fact.start - step.start <= 15.0
 
     # --- what the reader sees

@@ -1,8 +1,9 @@
 """guide.pdf: the guide on paper, tagged for assistive technology (PDF/UA-1), written with Typst from data alone."""
 
-import io
 import json
 import re
+import shutil
+import tempfile
 from pathlib import Path
 
 from ..assets import templates
@@ -18,30 +19,31 @@ def guide_pdf(guide: Guide, folder: Path, settings: WritingSettings) -> bytes:
     """The guide as PDF/UA-1. Stills are read from `folder`. A character that no font at hand can show stands as U+FFFD."""
     import typst
 
-    files = {"main.typ": (templates() / "guide.typ").read_bytes()}
-    laid = _laid_out(guide, files, folder, settings)
-    try:
-        return _compile({**files, "guide.json": json.dumps(laid).encode()}, system_fonts=False)
-    except typst.TypstError as error:
-        if not _missing(error):
-            raise
-    # a script that our own typeface lacks: the machine's fonts may have it
-    for _ in range(3):
-        try:
-            return _compile({**files, "guide.json": json.dumps(laid).encode()}, system_fonts=True)
-        except typst.TypstError as error:
-            missing = _missing(error)
-            if not missing:
-                raise
-            laid = _each_text(laid, lambda said: "".join("\ufffd" if c in missing else c for c in said))
-    return _compile({**files, "guide.json": json.dumps(_each_text(laid, lambda said: said.encode("ascii", "replace").decode())).encode()}, system_fonts=True)
+    # Typst reads from this folder and from nowhere else
+    with tempfile.TemporaryDirectory() as root:
+        bench = Path(root)
+        shutil.copyfile(templates() / "guide.typ", bench / "guide.typ")
+        laid = _laid_out(guide, bench, folder, settings)
+        # our own typeface first; a script that it lacks may be in the machine's fonts; what no font has is marked
+        for system_fonts in (False, True, True, True):
+            try:
+                return _compile(bench, laid, system_fonts)
+            except typst.TypstError as error:
+                missing = _missing(error)
+                if not missing:
+                    raise
+            if system_fonts:
+                laid = _each_text(laid, lambda said: "".join("\ufffd" if c in missing else c for c in said))
+        return _compile(bench, _each_text(laid, lambda said: said.encode("ascii", "replace").decode()), True)
 
 
-def _compile(files: dict[str, bytes], system_fonts: bool) -> bytes:
+def _compile(bench: Path, laid: dict, system_fonts: bool) -> bytes:
     import fontpkg_atkinson_hyperlegible as typeface
     import typst
 
-    return typst.compile(files, format="pdf", pdf_standards=["ua-1"], font_paths=[typeface.ROOT / "files"], ignore_system_fonts=not system_fonts)
+    (bench / "guide.json").write_text(json.dumps(laid), "utf-8")
+    return typst.compile(bench / "guide.typ", root=bench, format="pdf", pdf_standards=["ua-1"], font_paths=[typeface.ROOT / "files"],
+                         ignore_system_fonts=not system_fonts)
 
 
 def _missing(error) -> set[str]:
@@ -52,8 +54,8 @@ def _missing(error) -> set[str]:
     return found - set(" ")
 
 
-def _laid_out(guide: Guide, files: dict[str, bytes], folder: Path, settings: WritingSettings) -> dict:
-    """The guide's data as the template takes it; pictures go into `files`."""
+def _laid_out(guide: Guide, bench: Path, folder: Path, settings: WritingSettings) -> dict:
+    """The guide's data as the template takes it; pictures are laid into `bench`."""
     laid = _each_text(guide.model_dump(mode="json"), _breakable)
     laid |= {"paper": settings.paper, "foot": laid["reel"] or laid["title"], "language": guide.language}
 
@@ -61,7 +63,8 @@ def _laid_out(guide: Guide, files: dict[str, bytes], folder: Path, settings: Wri
         if not guide.url:
             return None
         name = f"qr-{int(moment['seconds'])}.svg"
-        files.setdefault(name, _qr_svg(moment["link"]))
+        if not (bench / name).exists():
+            _draw_qr(moment["link"], bench / name)
         return name
 
     for chapter, plain in zip(laid["chapters"], guide.chapters):
@@ -72,16 +75,16 @@ def _laid_out(guide: Guide, files: dict[str, bytes], folder: Path, settings: Wri
         procedure["qr"] = qr(procedure["moment"])
         for step in procedure["steps"]:
             if step["still"]:
-                files[step["still"]] = (folder / step["still"]).read_bytes()
+                still = bench / step["still"]
+                still.parent.mkdir(exist_ok=True)
+                shutil.copyfile(folder / step["still"], still)
     return laid
 
 
-def _qr_svg(link: str) -> bytes:
+def _draw_qr(link: str, to: Path) -> None:
     import segno
 
-    out = io.BytesIO()
-    segno.make(link, error="m", micro=False).save(out, kind="svg", border=2, xmldecl=True)
-    return out.getvalue()
+    segno.make(link, error="m", micro=False).save(str(to), border=2)
 
 
 def _breakable(said: str) -> str:

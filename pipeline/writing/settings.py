@@ -42,6 +42,7 @@ class WritingSettings(_Settings):
     still_width: int = Field(960, ge=160, le=1920, description="widest still, in pixels")
     most_stills: int = Field(60, ge=0, le=400, description="most stills in one guide")
     check_below: float = Field(0.6, ge=0, le=1, description="a finding below this confidence is marked \"check the footage\"")
+    leave_out_below: float = Field(0.3, ge=0, le=1, description="a fact below this confidence stays in the record and out of the guide")
     embed: bool = Field(False, description="write a copy of the footage with the chapters in it")
     chapters: ChapterRules = ChapterRules()
     captions: CaptionRules = CaptionRules()

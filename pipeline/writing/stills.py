@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     import numpy as np
 
 _REACH = 4.0         # seconds after a step's end that still belong to it: the hand does what the voice has said
+_BEFORE = 1.0        # seconds before a step's start that may still show it
 _MOMENTS = 5         # places looked at for one step
 _FRAMES = 3          # frames decoded at each place: the first as a candidate, the rest to see whether the picture is steady
 _MOST_DECODED = 400  # frames decoded from a key frame before a place is given up
@@ -66,39 +67,41 @@ def _opened(clip: Path):
 
 
 def _best(container, stream, start: float, end: float, last_look: int | None) -> _Candidate | None:
-    candidates = []
+    """The best of the key frames of a step's time; where there is none, the picture at its middle."""
+    candidates, seen = [], set()
     for i in range(_MOMENTS):
-        # from the middle of the talk to the reach after it: hands follow the voice
-        at = start + (end - start) * (i + 1) / (_MOMENTS + 1)
-        candidate = _judge(_frames_at(container, stream, at))
-        if candidate:
-            candidates.append(candidate)
-    fresh = [c for c in candidates if last_look is None or (c.look ^ last_look).bit_count() >= _TWIN]
+        at, frames = _frames_from(container, stream, start + (end - start) * (i + 1) / _MOMENTS, exact=False)
+        if frames and at not in seen and at >= start - _BEFORE:
+            candidates.append(_judge(frames))
+        seen.add(at)
+    if not candidates:
+        candidates = [_judge(_frames_from(container, stream, (start + end) / 2, exact=True)[1])]
+    fresh = [c for c in candidates if c and (last_look is None or (c.look ^ last_look).bit_count() >= _TWIN)]
     return max(fresh, key=lambda c: c.score, default=None)
 
 
-def _frames_at(container: "av.container.InputContainer", stream, at: float) -> list["np.ndarray"]:
-    """Up to _FRAMES neighbouring frames from `at` seconds on, as RGB arrays."""
+def _frames_from(container: "av.container.InputContainer", stream, at: float, exact: bool) -> tuple[float, list["np.ndarray"]]:
+    """Neighbouring frames as RGB arrays, up to _FRAMES: from the key frame at or before `at`, or from `at` itself; with the first one's time."""
     import av
     import numpy as np
 
-    wanted, frames = at + float((stream.start_time or 0) * stream.time_base), []
+    begins, frames, first = float((stream.start_time or 0) * stream.time_base), [], -1.0
     try:
-        container.seek(max(0, int(wanted / stream.time_base)), stream=stream, backward=True)
+        container.seek(max(0, int((at + begins) / stream.time_base)), stream=stream, backward=True)
         for decoded, frame in enumerate(container.decode(stream)):
-            if decoded > _MOST_DECODED:
+            if decoded > _MOST_DECODED or frame.width * frame.height > _MOST_PIXELS:
                 break
-            if frame.time is None or frame.time < wanted - 0.001:
+            if frame.time is None or exact and frame.time - begins < at - 0.001:
                 continue
-            if frame.width * frame.height > _MOST_PIXELS:
-                break
+            if not frames:
+                first = frame.time - begins
             # phones store the picture lying down, with a note by how much to turn it (degrees, counterclockwise)
             frames.append(np.rot90(frame.to_ndarray(format="rgb24"), round(frame.rotation / 90)))
             if len(frames) == _FRAMES:
                 break
     except (av.FFmpegError, ValueError, OverflowError, MemoryError):
         pass
-    return frames
+    return first, frames
 
 
 def _judge(frames: list["np.ndarray"]) -> _Candidate | None:

@@ -1,0 +1,155 @@
+"""The guide as a view-model: order of service, what belongs to a step, what is left out."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pipeline.record import Chapter, Episode, Fact, Step
+from pipeline.writing import WritingSettings
+from pipeline.writing.guide import build_guide
+
+from .rich import rich_episode
+
+SETTINGS = WritingSettings()
+
+
+def step(start: float, do: str, part: str, **more) -> Step:
+    return Step(id=f"p{start}", start=start, end=start + 4, do=do, part=part, text=more.pop("text", ""), **more)
+
+
+def fact(start: float, kind: str, text: str, part: str | None = None, **more) -> Fact:
+    return Fact(start=start, end=start + 2, kind=kind, part=part, text=text, **more)
+
+
+def guide_of(steps=(), facts=(), **more):
+    return build_guide(Episode(id="x", title="A service", duration=1000, steps=list(steps), facts=list(facts), **more), SETTINGS)
+
+
+def laid(guide) -> dict[str, list[str]]:
+    return {p.title: [s.text for s in p.steps] for p in guide.procedures}
+
+
+def find(guide, text: str):
+    return next(s for p in guide.procedures for s in p.steps if s.text.startswith(text))
+
+
+def test_steps_stand_in_the_order_of_service_not_of_talk():
+    guide = guide_of([
+        step(5, "test", "anti-reverse"), step(10, "remove", "handle"), step(20, "remove", "side plate"), step(30, "remove", "main gear"),
+        step(40, "clean", "main gear"), step(50, "remove", "pinion gear"), step(60, "inspect", "pinion gear"), step(70, "lubricate", "main gear", supply="grease"),
+        step(80, "install", "main gear"), step(90, "lubricate", "pinion gear", supply="oil"), step(100, "install", "handle"), step(110, "test", "drag")])
+    assert laid(guide) == {
+        "Look it over first": ["Test the anti-reverse."], "Open up": ["Remove the handle.", "Remove the side plate."],
+        "Strip": ["Remove the main gear.", "Remove the pinion gear."], "Inspect": ["Inspect the pinion gear."], "Clean": ["Clean the main gear."],
+        "Lubricate": ["Grease the main gear."], "Rebuild": ["Fit the main gear.", "Oil the pinion gear.", "Fit the handle."], "Check": ["Test the drag."]}
+    assert [s.number for p in guide.procedures for s in p.steps] == list(range(1, 13))
+
+
+def test_a_chapter_gives_the_phase_where_the_step_has_none():
+    chapters = [Chapter(start=0, title="a", phase="disassembly"), Chapter(start=50, title="b", phase="testing")]
+    guide = guide_of([step(1, "remove", "handle"), step(20, "install", "handle"), step(60, "install", "spool")], chapters=chapters)
+    assert laid(guide)["Check"] == ["Fit the spool."]
+
+
+def test_what_was_undone_is_out_and_what_was_said_again_is_merged():
+    guide = guide_of([step(10, "remove", "plate screw"), step(14, "remove", "plate screw", qty=6, tool="screwdriver"),
+                      step(20, "remove", "left side plate", undone=True), step(30, "install", "plate screw", qty=6)])
+    assert laid(guide) == {"Strip": ["Back out the six plate screws with a screwdriver."], "Rebuild": ["Run in the six plate screws."]}
+    assert [m.seconds for m in guide.procedures[0].steps[0].moments] == [10, 14]
+
+
+def test_a_stack_that_alternates_is_not_merged():
+    guide = guide_of([step(t, "install", part) for t, part in ((10, "drag washer"), (20, "metal washer"), (30, "drag washer"))])
+    assert laid(guide)["Rebuild"] == ["Fit the drag washer.", "Fit the metal washer.", "Fit the drag washer."]
+
+
+def test_every_step_on_the_record_is_in_the_guide_once():
+    episode = rich_episode()
+    shown = [m.seconds for p in build_guide(episode, SETTINGS).procedures for s in p.steps for m in s.moments]
+    assert sorted(shown) == sorted(s.start for s in episode.steps if not s.undone)
+
+
+actions = st.sampled_from(["remove", "install", "clean", "lubricate", "inspect", "test", "adjust", "tighten", "loosen", "repair", "replace", "dry", "mark"])
+phases = st.sampled_from([None, "introduction", "disassembly", "inspection", "cleaning", "lubrication", "repair", "reassembly", "adjustment", "testing"])
+
+
+@given(st.lists(st.tuples(st.integers(0, 900), actions, st.sampled_from(["spool", "handle", "side plate", "drag washer"]), phases), max_size=30))
+def test_no_step_is_lost_whatever_the_talk(rows):
+    steps = [Step(id=f"p{i}", start=t, end=t + 1, do=do, part=part, text="", phase=phase) for i, (t, do, part, phase) in enumerate(rows)]
+    guide = guide_of(steps)
+    assert sorted(m.seconds for p in guide.procedures for s in p.steps for m in s.moments) == sorted(s.start for s in steps)
+    numbers = [s.number for p in guide.procedures for s in p.steps]
+    assert numbers == list(range(1, len(numbers) + 1))
+
+
+def test_which_way_round_stands_where_the_part_goes_back_too():
+    guide = guide_of([step(10, "remove", "belleville washer"), step(300, "install", "belleville washer")],
+                     [fact(12, "orientation", "Cup to cup, in pairs", "belleville washer")])
+    assert [n.text for n in find(guide, "Remove").notes] == [n.text for n in find(guide, "Fit").notes] == ["Cup to cup, in pairs"]
+    assert find(guide, "Fit").notes[0].moment.clock == "0:12"
+
+
+def test_an_end_point_said_right_after_belongs_to_the_step():
+    guide = guide_of([step(10, "tighten", "handle nut"), step(60, "test", "drag")], [fact(16, "setting", "Snug, then an eighth of a turn")])
+    assert [n.text for n in find(guide, "Tighten").notes] == ["Snug, then an eighth of a turn"] and not find(guide, "Test").notes
+
+
+@pytest.mark.parametrize("text, signal", [
+    ("Keep your eyes well away from it", "CAUTION"), ("No flame anywhere near this stuff", "WARNING"), ("Don't cross-thread it", "NOTICE")])
+def test_the_hosts_warning_stands_before_what_the_hands_do_next_and_is_signed_by_what_it_can_do(text, signal):
+    guide = guide_of([step(10, "remove", "spool"), step(40, "remove", "yoke")], [fact(35, "caution", text)])
+    (caution,) = find(guide, "Remove the yoke").cautions
+    assert (caution.signal, caution.lines[0].text, caution.lines[0].moment.seconds) == (signal, text, 35)
+    assert not find(guide, "Remove the spool").cautions and not guide.cautions
+
+
+def test_the_trades_own_warning_comes_once_at_the_first_step_that_calls_for_it():
+    guide = guide_of([step(10, "remove", "click spring"), step(30, "remove", "dog spring"), step(50, "degrease", "frame", supply="acetone")])
+    assert [c.signal for c in find(guide, "Remove the click spring").cautions] == ["CAUTION"]
+    assert not find(guide, "Remove the dog spring").cautions
+    assert find(guide, "Degrease").cautions[0].signal == "WARNING"
+
+
+def test_a_warning_about_nothing_near_stands_on_the_first_page():
+    guide = guide_of([step(10, "remove", "spool")], [fact(800, "caution", "Don't store it with the drag tight")])
+    assert guide.cautions[0].lines[0].text == "Don't store it with the drag tight"
+
+
+def test_doubtful_steps_are_counted_and_marked_and_weak_facts_left_out():
+    guide = guide_of([step(10, "remove", "spool", confidence=.4), step(20, "remove", "yoke")],
+                     [fact(900, "condition", "worn", confidence=.1), fact(910, "condition", "pitted")])
+    assert find(guide, "Remove the spool").doubtful and guide.doubtful_count == 1
+    assert [line.text for t in guide.topics for line in t.lines] == ["pitted"]
+
+
+def test_only_tools_that_a_step_calls_for_are_laid_out():
+    guide = build_guide(rich_episode(), SETTINGS)
+    assert "tweezers" in [t.name for t in guide.tools] and "toothbrush" in [t.name for t in guide.tools]
+    episode = rich_episode()
+    episode.steps = [s for s in episode.steps if s.tool != "tweezers"]
+    assert "tweezers" in [t.name for t in build_guide(episode, SETTINGS).also_named]
+
+
+def test_the_maps():
+    guide = build_guide(rich_episode(), SETTINGS)
+    screws = next(r for r in guide.fasteners if r.name == "side plate screw")
+    assert (screws.count, screws.extra) == ("5", "#1 Phillips screwdriver") and "the short one sits by the foot" in screws.text
+    assert {(r.name, r.extra) for r in guide.lubrication} == {("ball bearing", "light oil"), ("main gear", "marine grease")}
+    assert [r.name for r in guide.dry] == ["drag washer"]
+    assert [r.name for r in guide.orientation] == ["belleville washer"]
+    assert [t.part for t in guide.tray if t.alarm][:2] == ["rod clamp nut", "handle screw"]
+    assert next(t for t in guide.tray if t.part == "belleville washer").count == "4 off, 3 on"
+
+
+def test_difficulty_is_drawn_from_the_record():
+    guide = build_guide(rich_episode(), SETTINGS)
+    assert {(s.name, s.text) for s in guide.signs} >= {("Special tool", "bearing press"), ("Spring under load", "click spring"), ("Part no longer made", "click spring")}
+    assert guide.bench_time == "13 min" and [s.name for s in guide.sisters] == ["Holmquay Petrel 40"]
+
+
+@pytest.mark.parametrize("parameter, link", [
+    ("t={seconds}", "https://video.example/watch?v=1&t=75"), ("#t={seconds}", "https://video.example/watch?v=1#t=75"), ("start={seconds}s", "https://video.example/watch?v=1&start=75s")])
+def test_how_a_link_says_the_moment_is_a_setting(parameter, link):
+    episode = Episode(id="x", title="", url="https://video.example/watch?v=1", duration=100, steps=[step(75.9, "remove", "spool")])
+    guide = build_guide(episode, WritingSettings(time_parameter=parameter))
+    assert guide.procedures[0].steps[0].moments[0].link == link
