@@ -12,7 +12,7 @@ from ..trade import Term, Trade, data
 from .clauses import Unit, head, singular_name
 
 REACH = 14            # clauses: how far back a pronoun looks
-PATIENT, TOPIC, GROUND = 1.0, 0.9, 0.45
+FRONT, PATIENT, TOPIC, GROUND = 1.5, 1.0, 0.9, 0.45   # "the spool, that …" | acted on | named | behind a preposition
 
 
 @dataclass(slots=True)
@@ -59,13 +59,14 @@ class Bench:
     counts: dict[str, int] = field(default_factory=dict)
     clause: int = 0
     last_counted: str | None = None
+    said: dict[str, str] = field(default_factory=dict)   # part: the host's last word for it
 
     def __post_init__(self) -> None:
         self.known: dict[str, Term] = {}
         for term in self.trade.group("part"):
             for name in term.names:
                 self.known.setdefault(name.lower(), term)
-        self.heads = {singular_name(h) for h in data("parts").get("heads", ())} | set(_parts_rules()["generic"])
+        self.heads = {singular_name(h) for h in data("parts").get("heads", ())} | _parts_rules()["generic"]
 
     # -- what was spoken of
 
@@ -110,7 +111,8 @@ class Bench:
         rules, seat = _parts_rules(), self.seats.get(name, Seat())
         suits = 0.2 if head(name) in rules["never"] or name in rules["never"] else 1.0
         if way < 0:
-            return suits * (0.1 if seat.is_off else 0.5 if seat.is_back else 1.0)
+            told_again = seat.is_off and self.clause - seat.off <= 5
+            return suits * (0.6 if told_again else 0.08 if seat.is_off else 0.5 if seat.is_back else 1.0)
         if way > 0:
             return suits * (1.3 if seat.is_off else 0.2 if seat.is_back else 0.6)
         if do in {"tighten", "loosen"}:
@@ -124,7 +126,7 @@ class Bench:
     def meant(self, unit: Unit, do: str | None, way: int, ground: tuple[Unit, ...] = (), holds: str | None = None) -> list[Meant]:
         """The parts that a unit stands for: one, or none where that would be a guess."""
         if unit.kind == "thing":
-            if unit.group != "part":
+            if unit.group != "part" and not (unit.group == "noun" and head(unit.text) in self.heads):
                 return []
             name, sure = self._specific(unit, do, way, ground, holds)
             return [Meant(name, unit.qty, sure, bool(unit.plural))]
@@ -133,24 +135,30 @@ class Bench:
             joined = self.joined(held[0].name, "screw")
             if joined:
                 return [Meant(joined, unit.qty, 0.6, True)]
-        best = self._by_pronoun(unit, do, way)
+        if unit.qty == 2 and unit.text in {"pair", "both", "two"}:  # "take the pair together"
+            single = [s for s in self.recent(4) if not s.plural and s.weight > GROUND and self.fits(s.name, do, way) >= 0.4]
+            if len(single) >= 2 and not any(s.plural for s in self.recent(4)):
+                return [Meant(s.name, None, 0.65) for s in single[:2]]
+        best = self._by_pronoun(unit, do, way, {g.name for g in held})
         return [best] if best else []
 
-    def _by_pronoun(self, unit: Unit, do: str | None, way: int) -> Meant | None:
+    def _by_pronoun(self, unit: Unit, do: str | None, way: int, besides: set[str]) -> Meant | None:
         scored = []
         for seen in self.recent():
+            if seen.name in besides:
+                continue
             age = self.clause - seen.clause
-            score = seen.weight * exp(-age / 5) * self.fits(seen.name, do, way)
+            score = seen.weight * exp(-age / 6)
             if unit.plural is True and not seen.plural:
                 score *= 0.25
             elif unit.plural is False and seen.plural:
                 score *= 0.35
             if unit.qty:
                 score *= 1.4 if self.counts.get(seen.name) == unit.qty else 0.8
-            scored.append((score, seen))
+            scored.append((score * self.fits(seen.name, do, way), seen, score))
         scored.sort(key=lambda s: -s[0])
-        if not scored or scored[0][0] < 0.06:
-            return None
+        if not scored or scored[0][0] < 0.04 or max(s[2] for s in scored) > 3 * scored[0][2]:
+            return None  # what is plainly spoken of does not suit the action: better nothing than a far guess
         first, second = scored[0], scored[1][0] if len(scored) > 1 else 0.0
         sure = 0.55 + 0.3 * (first[0] - second) / first[0]
         return Meant(first[1].name, unit.qty, sure, first[1].plural)
@@ -164,7 +172,10 @@ class Bench:
             joined = self.joined(place, kind)
             if joined:
                 return joined, 0.8
+        newest_known = next(((s, j) for s in self.recent(4) if head(s.name) != kind and (j := self.joined(s.name, kind)) and j.lower() in self.known), None)
         suited = [s for s in self.recent(30) if s.name != name and head(s.name) == kind and self.fits(s.name, do, way) >= 0.4]
+        if newest_known and self.fits(newest_known[1], do, way) >= 0.4 and (not suited or newest_known[0].clause > suited[0].clause):
+            return newest_known[1], 0.7
         if suited:
             newest = suited[0]
             return newest.name, 0.8 if self.clause - newest.clause < 10 else 0.65
@@ -179,8 +190,8 @@ class Bench:
         return name, 0.55
 
     def is_generic(self, unit: Unit) -> bool:
-        """A bare head ("the screw") that says little alone."""
-        return len(unit.text.split()) == 1 and (unit.name in self.heads or head(unit.text) in _parts_rules()["generic"]) and unit.name in {head(unit.text), unit.text} | self.heads
+        """A bare head ("the screw") that says little alone, in the list of the trade or out of it."""
+        return unit.group == "noun" or len(unit.text.split()) == 1 and head(unit.text) in _parts_rules()["generic"]
 
     def _narrow(self, name: str, do: str | None, way: int) -> str:
         """"side plate" going back is the "right side plate" that came off."""
@@ -193,12 +204,12 @@ class Bench:
     def joined(self, place: str, kind: str) -> str | None:
         """"bridge" and "screw" make "bridge screw": a name of the trade where there is one, else made for fasteners."""
         term = self.known.get(place.lower())
-        for form in [place, *(term.names if term else ())]:
+        for form in [self.said.get(place, place), place, *(term.names if term else ())]:
             whole = f"{form} {kind}".lower()
             if whole in self.known:
                 return self.known[whole].name
         if kind in {"screw", "bolt", "nut"} and head(place) not in {"screw", "bolt", "nut", "washer"}:
-            return f"{place} {kind}"
+            return f"{self.said.get(place, place)} {kind}"
         return None
 
 

@@ -96,10 +96,16 @@ def _number(token) -> int | None:
     return int(word) if word.isdigit() and 0 < int(word) < 40 else None
 
 
+@cache
+def _heads() -> frozenset[str]:
+    """Last words of part names that stand for a part also where the trade's list has no such part."""
+    return frozenset(data("actions")["parts"]["generic"])
+
+
 def units_of(doc: Doc) -> list[Unit]:
     """The sentence as units, determiners and fillers swallowed."""
     starts = {s.start: s for s in doc.spans.get("terms", ())
-              if not (len(s) == 1 and _is_verb_here(doc, s.start))}
+              if not (len(s) == 1 and (_is_verb_here(doc, s.start) or s.text.lower() == "bit" and s.end < len(doc) and doc[s.end].lower_ == "of"))}
     units: list[Unit] = []
     i, before = 0, []
     while i < len(doc):
@@ -181,15 +187,18 @@ def _loose(before: list) -> list[Unit]:
     number = next((n for t in reversed(before) if (n := _number(t)) is not None), None)
     at = before[0].i
     if last.lemma_.lower() in STANDINS and (len(before) > 1 or last.lower_ == "pair"):
-        plural = last.lower_ in {"lot", "pair", "pieces"} or last.lower_.endswith("s") or (number or 1) > 1
+        one = last.lower_ == "one" and words[0] not in {"every", "each", "this", "that"}
+        plural = None if one else last.lower_ in {"lot", "pair", "pieces"} or last.lower_.endswith("s") or (number or 1) > 1 or words[0] in {"every", "each"}
+        number = 2 if last.lower_ == "pair" else number
         return [Unit("pro", last.lower_, last.lower_, at, last.tag_, plural=plural, qty=number if number != 1 else None, said=tuple(words[:-1]))]
     if number is not None and (_number(last) is not None or words[-1] in {"all"}):
         return [Unit("pro", words[-1], words[-1], at, "CD", plural=number > 1, qty=number, said=tuple(words))]
     if words in (["all"], ["both"]) or words[0] in {"these", "those"} and len(words) == 1:
         return [Unit("pro", words[0], words[0], at, last.tag_, plural=True, qty=NUMBERS.get(words[0]))]
-    if words[0] in {"the", "your", "that", "this", "these", "those"} and last.tag_.startswith("N"):
-        noun = " ".join(w for w in words if w not in DETERMINERS)
-        return [Unit("thing", noun, noun, at, last.tag_, "noun", singular_name(noun), last.tag_ == "NNS", number, tuple(words))] if noun else []
+    if singular(last.lower_) in _heads() and last.tag_.startswith(("N", "V", "J")) and not last.lower_.endswith("ing") or \
+            words[0] in {"the", "your", "that", "this", "these", "those"} and last.tag_.startswith("N"):
+        noun = " ".join(w for w in words if w not in DETERMINERS and w not in NUMBERS and not w.isdigit())
+        return [Unit("thing", noun, noun, at, last.tag_, "noun", singular_name(noun), singular(last.lower_) != last.lower_, number, tuple(words))] if noun else []
     return [Unit("word", t.lower_, t.lemma_.lower(), t.i, t.tag_, said=("the",) if k and before[k - 1].lower_ in DETERMINERS else ())
             for k, t in enumerate(before) if t.lower_ not in {"the", "a", "an", "my", "your", "our", "its"}]
 

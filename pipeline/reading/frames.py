@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from ..trade import data
-from .clauses import PREPOSITIONS, Clause, Unit, head
+from .clauses import PREPOSITIONS, Clause, Unit, head, verbs
 
 _PARTICLES = {"off", "out", "away", "apart", "free", "loose", "clear", "on", "in", "back", "home", "into", "onto", "together", "inside", "through", "over", "down", "up",
               "forward", "forwards"}
@@ -33,14 +33,14 @@ class Frame:
 @cache
 def _rules() -> dict:
     actions = data("actions")
-    verbs = {v: a["do"] for a in actions["action"] for v in a.get("verbs", ())}
+    named = {v: a["do"] for a in actions["action"] for v in a.get("verbs", ())}
     give = {n: a["do"] for a in actions["action"] for n in a.get("give", ())}
     drop = {"a", "an", "the", "my", "your"}
     phrases = sorted(((tuple(w for w in p.split() if w not in drop), a["do"]) for a in actions["action"] for p in a.get("phrases", ())),
                      key=lambda r: -sum(w != "*" for w in r[0]))
     idle = [tuple(p.split()) for p in actions["motion"]["idle"]]
-    return {"verbs": verbs, "give": give, "phrases": phrases, "motion": set(actions["motion"]["verbs"]), "off": set(actions["motion"]["off"]),
-            "on": set(actions["motion"]["on"]), "either": set(actions["motion"]["either"]), "alone_off": set(actions["motion"]["alone_off"]),
+    return {"verbs": named, "give": give, "phrases": phrases, "motion": set(actions["motion"]["verbs"]), "off": set(actions["motion"]["off"]),
+            "on": set(actions["motion"]["on"]), "either": set(actions["motion"]["either"]), "operated": set(actions["parts"]["operated"]), "alone_off": set(actions["motion"]["alone_off"]),
             "alone_on": set(actions["motion"]["alone_on"]), "idle": idle, "amounts": set(actions["spread"]["amounts"]), "spread": set(actions["spread"]["verbs"]),
             "supply": actions["supply"], "tools": actions["tool"], "trays": actions["trays"]["words"]}
 
@@ -80,9 +80,9 @@ def frames_of(clause: Clause) -> list[Frame]:
             first, last, inside = hit
             used |= {i for i in range(first, last + 1) if units[i].kind == "word"} or {first}
             found.append(_phrase_frame(units, words, do, first, last, inside))
-    verbs = [i for i in range(len(units)) if i not in used and _is_verb(units, i)]
-    for n, i in enumerate(verbs):
-        end = min([j for j in verbs[n + 1:]] + [j for j in used if j > i] + [len(units)])
+    doing = [i for i in range(len(units)) if i not in used and _is_verb(units, i)]
+    for n, i in enumerate(doing):
+        end = min([j for j in doing[n + 1:]] + [j for j in used if j > i] + [len(units)])
         frame = _verb_frame(units, i, end, idle, first=not n)
         if frame:
             found.append(frame)
@@ -129,7 +129,8 @@ def _match(units: list[Unit], words: tuple[str, ...], used: set[int]) -> tuple[i
         return None
 
     for i in range(len(units)):
-        if i in used or not fits(units[i], words[0]) or words[0] in _PARTICLES - {"back"} and i:
+        if i in used or not fits(units[i], words[0]) or words[0] in _PARTICLES - {"back"} and i \
+                or units[i].kind == "word" and units[i].said and words[0] in verbs():
             continue
         if units[i].kind == "thing" and len(words) > 1 and words[0] not in {units[i].text, head(units[i].text)}:
             continue
@@ -170,6 +171,15 @@ def _is_verb(units: list[Unit], i: int) -> bool:
     before = units[i - 1] if i else None
     if unit.said:
         return False
+    opens = before is None or before.text in {"you", "i", "we", "to", "'ll", "then", "and", "just", "will", "can", "ya", "me"}
+    if (unit.tag.startswith("J") or lemma in {"clean", "dry", "free", "loose", "fit", "seat", "set", "back", "oil"} and not unit.tag.startswith("VB")) and not opens:
+        return False
+    if unit.text.endswith("ed") and unit.tag in {"VBN", "JJ"} and not any(u.lemma == "get" for u in units[max(0, i - 3):i]):
+        return False  # "it's greased", "comes oiled" say how it is
+    if lemma in {"dry", "clean"} and i + 1 < len(units) and units[i + 1].group in {"supply", "tool"}:
+        return False  # "dry cotton bud"
+    if lemma == "turn" and before is not None and before.text in {"quarter", "half", "eighth", "full", "more", "turn"}:
+        return False
     if before is not None and before.kind == "word" and (before.tag in {"JJ", "DT", "PRP$", "CD"} or before.text in {"of", "little", "quick", "good", "nice", "few", "thin", "light", "small"}):
         return unit.tag.startswith("V") and before.tag == "RB"
     if lemma in rules["amounts"] and i + 1 < len(units) and units[i + 1].text == "of":
@@ -181,6 +191,8 @@ def _is_verb(units: list[Unit], i: int) -> bool:
 
 def _by(units: list[Unit], i: int) -> str:
     """Who does it: the person told, the host, or the part itself."""
+    if i and units[i - 1].kind == "word" and (units[i - 1].tag in {"NN", "NNS", "NNP", "NNPS", "EX"} or units[i - 1].text in {"ones", "stuff", "everything"}) and units[i].tag in {"VBZ", "VBP", "VBD"}:
+        return "it"
     for unit in reversed(units[:i]):
         if unit.kind in {"thing", "pro"} and is_part(unit):
             return "it"
@@ -303,12 +315,17 @@ def _verb_frame(units: list[Unit], i: int, end: int, idle: set[int], first: bool
     verb = units[i].lemma
     objects = _object(units, i, end)
     by = _by(units, i)
-    passive = any(u.lemma in {"be", "get"} for u in units[max(0, i - 2):i]) and units[i].tag in {"VBN", "VBD"}
+    passive = any(u.lemma == "get" for u in units[max(0, i - 3):i]) and units[i].tag in {"VBN", "VBD"}
     supplies = [u for u in objects if u.group == "supply"]
     parts = [u for u in objects if is_part(u)]
     lubricant = any(supply_kind(u.name) == "lubricant" for u in units if u.group == "supply")
     at = units[i].at
 
+    if verb in {"get", "take", "want", "need"} and by == "it" and not parts and (subject := _subject(units, i)):
+        for help in (u for u in units[i + 1:end] if u.group in {"supply", "tool"}):
+            does = {"lubricant": "lubricate", "solvent": "clean", "cleaner": "clean", "wiper": "clean"}.get(supply_kind(help.name)) if help.group == "supply" else tool_action(help.name)
+            if does:
+                return Frame(does, to=tuple(subject), kind="spread", at=at, verb=verb, by=by)
     if verb in {"give", "get", "need", "want", "have"}:
         noun = next((u for u in units[i + 1:end] if u.kind == "word" and u.lemma in rules["give"]), None)
         if noun and (verb == "give" or by == "it"):
@@ -322,14 +339,19 @@ def _verb_frame(units: list[Unit], i: int, end: int, idle: set[int], first: bool
     spreads = verb in rules["spread"] and lubricant and (
         any(supply_kind(u.name) == "lubricant" for u in supplies) or any(u.lemma in rules["amounts"] for u in units[i + 1:end]))
     if spreads:
-        to = [u for u in _ground(units, range(i + 1, end), supplies) if is_part(u)]
+        to = [u for u in _ground_for(units[:end], i + 1) if is_part(u)]
         if not to:
             to = parts or _subject(units, i)
-        return Frame("lubricate", to=tuple(to[:2]), kind="spread", at=at, verb=verb, by=by)
+        return Frame("lubricate", to=tuple(to), kind="spread", at=at, verb=verb, by=by)
+    if verb in rules["spread"] and any(supply_kind(u.name) in {"solvent", "cleaner"} for u in supplies):
+        to = [u for u in _ground_for(units[:end], i + 1) if is_part(u)]
+        return Frame("clean", to=tuple(to), kind="spread", at=at, verb=verb, by=by) if to else None
 
     way, particle, place = _way(units, i, end, idle)
     if verb in rules["verbs"] and not (verb in rules["motion"] and way and not (by == "you" and particle in {"down", "over", "through", "back"})):
         do = rules["verbs"][verb]
+        if by == "it" and not passive and do not in {"remove", "install", "test"}:
+            return None  # the part does it: "they rub on the ring"
         to = parts or ([] if objects and not passive else _subject(units, i) if passive or by == "it" and not parts else [])
         if not to:
             to = [u for u in _ground(units, range(i + 1, end), ()) if is_part(u)] or (_subject(units, i) if by == "it" else [])
@@ -346,7 +368,7 @@ def _verb_frame(units: list[Unit], i: int, end: int, idle: set[int], first: bool
     if inverted:
         way, to = inverted
         to = to or _parts(units, range(i + 1, end), stop_at_ground=True) or _subject(units, i)
-        return Frame(None, way=way, to=tuple(to), ground=tuple(_ground(units, range(i + 1, end), to)), kind="inverted", at=units[0].at, verb=verb, by="it")
+        return Frame(None, way=way, to=tuple(to), ground=tuple(_ground(units, range(i + 1, end), to)), kind="inverted", at=units[0].at, verb=verb, by="it" if to else "you")
     if place < 0 and not (verb in rules["alone_off"] and parts or verb in rules["alone_on"] and (parts or by == "it")):
         # "slide the shaft", "set the spool": a motion without a way
         if not parts or verb in {"have", "let", "do", "leave", "run", "get", "go", "come", "take", "bring", "pick", "grab", "catch", "turn", "start", "crack", "break", "stick", "rotate", "flip", "stack",
@@ -354,12 +376,20 @@ def _verb_frame(units: list[Unit], i: int, end: int, idle: set[int], first: bool
             return None
     if place < 0:
         way = -1 if verb in rules["alone_off"] else 1 if verb in rules["alone_on"] else 0
+    if verb == "do" and any(u.group == "supply" for u in units[i + 1:]) and any(u.text == "with" for u in units[i + 1:]):
+        to = parts or [u for u in units[:i] if is_part(u)][:1]  # "the tail plate I do with a damp rag"
+        return Frame("clean", to=tuple(to), kind="verb", at=at, verb=verb, by=by) if to else None
+    if verb in {"get", "take", "bring", "put", "set"} and by == "it" and not passive or verb == "run" and particle == "out" or verb == "pick" and particle == "up" \
+            or verb in {"tip", "turn", "flip", "roll"} and particle in {"over", "through"}:
+        return None
+    if particle == "down" and verb in {"push", "press", "hold", "flip", "pull", "put"} and any(head(u.text) in rules["operated"] for u in parts):
+        return Frame("test", to=tuple(parts), kind="verb", at=at, verb=verb, by=by) if verb == "flip" else None
     if verb in {"have", "leave", "do", "let"} and not (verb == "have" and particle in {"off", "out"} and parts):
         return None
     transitive = bool(parts) or bool(objects and by != "it")
-    intransitive = verb in {"come", "go", "slide", "lift", "pull", "pop", "drop", "slip", "spin", "thread", "screw", "wind", "push", "work", "fall", "tip", "sit", "unwind", "split", "snap",
-                            "clip", "press", "tap", "shake", "ease", "wiggle", "hop", "walk", "float", "swing", "settle", "twist", "roll", "separate", "start", "break", "fold", "peel", "unscrew",
-                            "back", "get", "plop", "land", "bolt", "stack", "run", "knock", "hook", "feed", "lower", "rotate", "return", "draw", "poke", "tuck", "drive"}
+    intransitive = verb in {"come", "go", "slide", "lift", "pull", "pop", "drop", "slip", "spin", "thread", "screw", "wind", "push", "work", "fall", "tip", "unwind", "split", "snap",
+                            "clip", "press", "tap", "shake", "ease", "wiggle", "hop", "walk", "float", "settle", "twist", "roll", "separate", "start", "break", "fold", "peel", "unscrew",
+                            "back", "plop", "land", "bolt", "stack", "run", "knock", "hook", "feed", "lower", "rotate", "return", "draw", "poke", "tuck", "drive"}
     subject = _subject(units, i) if by == "it" else []
     if passive:
         to = subject
@@ -374,10 +404,12 @@ def _verb_frame(units: list[Unit], i: int, end: int, idle: set[int], first: bool
     if not to and (by == "it" or not intransitive or units[i].tag != "VBZ"):
         return None
     ground = _ground(units, range(i + 1, end), to)
+    if way > 0 and any(u.group == "supply" and supply_kind(u.name) in {"solvent", "cleaner"} for u in units[i:]):
+        return Frame("clean", to=tuple(to), ground=tuple(ground), kind="verb", at=at, verb=verb, by=by)
+    if way > 0 and any(g.group == "tool" and not is_tray(g) for g in ground):
+        return None  # "put it on the dowel" holds it
     if way > 0 and any(g.group == "tool" and is_tray(g) for g in ground) and particle in {"in", "into", "on", "onto"}:
         return Frame("set aside", to=tuple(to), ground=tuple(ground), kind="verb", at=at, verb=verb, by=by)
-    if way > 0 and any(g.group == "supply" and supply_kind(g.name) in {"solvent", "cleaner"} for g in ground):
-        return Frame("clean", to=tuple(to), ground=tuple(ground), kind="verb", at=at, verb=verb, by=by)
     return Frame(None, way=way, to=tuple(to), ground=tuple(ground), kind="verb", at=at, verb=verb, by=by)
 
 
@@ -423,17 +455,19 @@ def _inverted(units: list[Unit], i: int) -> tuple[int, list[Unit]] | None:
 def _bare_frame(units: list[Unit], idle: set[int]) -> Frame | None:
     """Clauses without a verb of the trade: "nut off", "star on", "drop of oil on each", "toothbrush on the threads"."""
     rules = _rules()
-    be = next((j for j, u in enumerate(units) if u.lemma == "be" or u.lemma in {"look", "feel", "have", "know", "see", "say", "think", "get", "need", "want"}), None)
+    be = next((j for j, u in enumerate(units) if u.lemma in {"be", "hold", "stay", "keep", "weigh", "face", "sit", "rub", "do", "go"} or u.tag in {"VBZ", "VBD", "MD"} or u.lemma in {"look", "feel", "have", "know", "see", "say", "think", "get", "need", "want"}), None)
+    first = units[0]
+    if len(units) <= 2 and all(u.kind == "word" for u in units) and units[-1].text in {"out", "off", "on", "in"} and (len(units) == 1 or units[0].text in {"back", "straight", "right"}):
+        return Frame(None, way=-1 if units[-1].text in rules["off"] else 1, kind="bare", at=first.at, by="you")  # "number two Phillips, out"
     things = [u for u in units if u.kind in {"thing", "pro"}]
     if not things:
         return None
-    first = units[0]
     supply = next((u for u in units if u.group == "supply"), None)
     if supply and supply_kind(supply.name) == "lubricant" and be is None:
         j = units.index(supply)
-        to = [u for u in _ground(units, range(j + 1, len(units)), (supply,)) if is_part(u)]
+        to = [u for u in _ground_for(units, j + 1) if is_part(u)]
         if to:
-            return Frame("lubricate", to=tuple(to[:2]), kind="spread", at=first.at, by="you")
+            return Frame("lubricate", to=tuple(to), kind="spread", at=first.at, by="you")
         on_all = any(u.text in {"each", "everything"} for u in units[j + 1:])
         if on_all or any(u.lemma in rules["amounts"] or u.text in {"little", "thin", "light", "tiny"} for u in units[:j]):
             return Frame("lubricate", kind="spread", at=first.at, by="you")
@@ -442,15 +476,15 @@ def _bare_frame(units: list[Unit], idle: set[int]) -> Frame | None:
         to = [u for u in _ground_for(units, j + 1) if is_part(u)]
         on_wiper = any(u.group in {"tool", "supply"} for u in _ground(units, range(j + 1, len(units)), (supply,)))
         if to or on_wiper and j <= 2:
-            return Frame("clean", to=tuple(to[:1]), kind="spread", at=first.at, by="you")
+            return Frame("clean", to=tuple(to), kind="spread", at=first.at, by="you")
     tool = next((u for u in units if u.group == "tool"), None)
     if be is None and tool and units.index(tool) <= 2:
         does = tool_action(tool.name)
         to = [u for u in _ground_for(units, units.index(tool) + 1) if is_part(u)]
         if does and to:
-            return Frame(does, to=tuple(to[:1]), kind="tool", at=first.at, by="you")
+            return Frame(does, to=tuple(to), kind="tool", at=first.at, by="you")
     # thing + particle, at the opening of the clause
-    lead = next((j for j, u in enumerate(units) if is_part(u)), None)
+    lead = next((j for j, u in enumerate(units) if is_part(u) and not (u.kind == "pro" and j + 2 < len(units) and units[j + 1].lemma == "be" and is_part(units[j + 2]))), None)
     if lead is None or any(u.kind == "word" and u.text in PREPOSITIONS for u in units[:lead]):
         return None
     j = lead
@@ -458,8 +492,8 @@ def _bare_frame(units: list[Unit], idle: set[int]) -> Frame | None:
         j += 2
     subjects = [u for u in units[lead:j + 1] if is_part(u)]
     tail = [k for k in range(j + 1, len(units)) if units[k].kind == "word" and units[k].text in _PARTICLES and k not in idle]
-    opens = all(u.kind == "word" and (u.tag.startswith("RB") or u.text in {"there", "there's", "that", "'s"} or u.lemma == "be") for u in units[:lead])
-    if tail and opens and (tail[0] == j + 1 or be is not None and tail[0] == be + 1 or tail[0] == j + 2 and units[j + 1].tag.startswith("RB")):
+    opens = all(u.kind == "word" and (u.tag.startswith("RB") or u.text in {"there", "there's", "that", "'s"} or u.lemma == "be") or u.kind == "pro" for u in units[:lead])
+    if tail and opens and units[tail[0]].text != "through" and (tail[0] == j + 1 or be is not None and tail[0] == be + 1 or tail[0] == j + 2 and units[j + 1].tag.startswith("RB")):
         word = units[tail[0]].text
         ends = tail[0] == len(units) - 1
         if word == "back" and len(tail) > 1:
@@ -468,7 +502,9 @@ def _bare_frame(units: list[Unit], idle: set[int]) -> Frame | None:
             return None
         way = -1 if word in rules["off"] else 1 if word in rules["on"] else 0
         ground = _ground(units, range(j + 1, len(units)), subjects)
-        if any(is_tray(u) and u.group == "tool" for u in ground):
+        if word == "down" and head(subjects[-1].text) in rules["operated"]:
+            return Frame("test", to=tuple(subjects), kind="bare", at=first.at, by="you")
+        if word in {"into", "onto"} and any(is_tray(u) and u.group == "tool" for u in ground):
             return Frame("set aside", to=tuple(subjects), ground=tuple(ground), kind="bare", at=first.at, by="it")
         return Frame(None, way=way, to=tuple(subjects), ground=tuple(ground), kind="bare", at=first.at, verb="be" if be is not None else "", by="it")
     if be is None and opens:
@@ -477,14 +513,19 @@ def _bare_frame(units: list[Unit], idle: set[int]) -> Frame | None:
 
 
 def _ground_for(units: list[Unit], start: int) -> list[Unit]:
-    """Things behind "on", "for", "over", … after a position."""
+    """The things that the first "on", "for", "over", … after a position leads to."""
     found, behind = [], False
-    for unit in units[start:]:
-        if unit.kind == "word" and unit.text in {"on", "for", "over", "to", "in", "into", "around", "along", "through", "across", "round", "inside", "down", "against", "at"}:
+    for k, unit in enumerate(units[start:], start):
+        if found and not (unit.text == "and" and k + 1 < len(units) and units[k + 1].kind == "thing" or units[k - 1].text == "and"):
+            break
+        if found and unit.text == "and":
+            continue
+        if found:
+            found.append(unit)
+        elif unit.kind == "word" and unit.text in {"on", "for", "over", "to", "in", "into", "around", "along", "through", "across", "round", "inside", "down", "against", "at", "onto", "between", "under"}:
             behind = True
         elif unit.kind in {"thing", "pro"} and behind:
             found.append(unit)
-            behind = False
     return found
 
 

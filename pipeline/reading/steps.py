@@ -5,9 +5,9 @@ from math import exp
 
 from ..record import Sentence, Step
 from ..trade import data
-from .bench import GROUND, PATIENT, TOPIC, Bench, Meant
-from .clauses import Clause, Unit, clauses_of, head
-from .frames import Frame, frames_of, is_tray, supply_kind
+from .bench import FRONT, GROUND, PATIENT, TOPIC, Bench, Meant
+from .clauses import Clause, Unit, clauses_of, head, singular_name
+from .frames import Frame, frames_of, is_part, is_tray, supply_kind
 from .talk import Talk
 
 CARRY = 3             # sentences: how long a tool or a supply named before stays in the hand
@@ -56,22 +56,25 @@ def _told(talk: Talk) -> list[_Told]:
     out = []
     for n, doc in enumerate(talk.docs):
         whole = " " + doc.text.lower().replace("’", "'") + " "
-        doubts = _Doubts(whole)
+        doubts = _Doubts(whole, doc)
         for clause in clauses_of(doc):
             doubt = doubts.of(clause, doc)
             share = doc[clause.at].idx / max(1, len(doc.text))
             out.append(_Told(n, clause, frames_of(clause), doubt, share))
+    _conditional(out)
     return out
 
 
 class _Doubts:
     """Negated, hypothetical, past or somebody else's: how far each clause of one sentence tells of something done."""
 
-    def __init__(self, whole: str) -> None:
+    def __init__(self, whole: str, doc) -> None:
         rules = data("actions")["undoing"]
         self.rules = {k: set(v) for k, v in rules.items()}
-        self.whole = whole
-        self.past = any(f" {p} " in whole.replace(",", " ") for p in rules["past"] if " " in p)
+        self.whole = "".join(c if c.isalnum() or c in "'- " else " " for c in whole) + " "
+        self.past = any(f" {p} " in self.whole for p in rules["past"] if " " in p)
+        self.elsewhere = bool(_RELATIONS & set(self.whole.split())) and any(t.tag_ == "VBD" for t in doc)
+        self.other = False       # somebody else is doing, until a new doer is named
         self.question = whole.rstrip().endswith("?")
         self.iffy = 0            # clauses still under an "if"
         self.before: float = 1.0
@@ -87,10 +90,10 @@ class _Doubts:
     def _of(self, clause: Clause, words: list[str], doc) -> float:
         rules = self.rules
         if clause.link in {"if", "unless"} or words[:1] == ["if"]:
-            self.iffy = 2
+            self.iffy = 3
             return 0.0
-        if self.iffy and clause.link in {",", "and", "then"} and "now" not in words:
-            self.iffy -= 1
+        if self.iffy and clause.link in {",", "and", "then", "so", "or"} and not {"now", "i", "i'm"} & set(words):
+            self.iffy -= clause.link != "so"
             return 0.0
         self.iffy = 0
         if clause.link in {"until", "till", "because", "'cause", "cause", "cos", "otherwise", "when", "whenever", "before", "after", "since", "although", "though", "who", "where",
@@ -108,7 +111,7 @@ class _Doubts:
             return 0.0
         if any(f" {w} " in self.whole for w in ("every spring", "every season", "every trip", "after a trip", "after each trip", "once a year", "when you store", "for storage")):
             return 0.0
-        if self._others(clause, doc):
+        if self.elsewhere or self._others(clause, doc):
             return 0.0
         return 1.0
 
@@ -116,15 +119,31 @@ class _Doubts:
         """Is the doer somebody else than the host or the viewer?"""
         subject = next((u for u in clause.units if u.kind == "word" and u.tag.startswith(("PRP", "NN", "WP")) or u.kind == "thing" and u.group == "noun"), None)
         words = [u.text for u in clause.units]
-        if words[:1] and words[0] in {"he", "somebody", "someone", "people", "folks", "everybody", "nobody"}:
-            return True
-        return subject is not None and subject.text.split()[-1] in {"dad", "uncle", "sister", "brother", "wife", "husband", "grandad", "grandfather", "father", "mother", "mum", "mom", "customer",
-                                                                    "owner", "guy", "guys", "neighbour", "neighbor", "friend", "buddy", "mate", "cousin", "foreman", "boss", "son", "daughter", "kid"}
+        if words[:1] and words[0] in {"he", "somebody", "someone", "people", "folks", "everybody", "nobody"} or {"somebody", "someone"} & set(words):
+            self.other = True
+        elif subject is not None and subject.text.split()[-1] in _RELATIONS:
+            self.other = True
+        elif subject is not None and (subject.text in {"i", "we", "you"} or subject.kind == "thing") or any(u.group == "part" and u.at == clause.at for u in clause.units):
+            self.other = False
+        return self.other
+
+
+_RELATIONS = set(data("actions")["undoing"]["relations"])
+
+
+def _conditional(told: list[_Told]) -> None:
+    """"Swap those and you've got a grinder", "force it and it'll strip": told as a warning, not to be done."""
+    for this, after in zip(told, told[1:]):
+        words = [u.text for u in after.clause.units]
+        if this.sentence == after.sentence and after.clause.link == "and" and words[:1] and words[0] in {"you", "it", "they"} \
+                and words[1:2] and words[1] in {"'ve", "'ll", "will", "own", "have"} and any(f.by == "you" and f.kind in {"verb", "phrase"} for f in this.frames):
+            this.doubt = 0.0
 
 
 def _tide(told: list[_Told], sentences: int):
     """The way the job runs at a sentence, about -1 tearing down to +1 building up, from what is told plainly."""
-    marks = [(t.sentence, f.way) for t in told if t.doubt for f in t.frames if f.way and f.kind != "named" and f.do in {None, "remove", "install"}]
+    marks = [(t.sentence, f.way) for t in told if t.doubt for f in t.frames if f.way and f.kind != "named" and not (f.kind == "bare" and f.way > 0 and t.clause.link not in {"", "then", ","})
+             and f.do in {None, "remove", "install"} and not (f.way > 0 and f.by == "it" and f.verb in {"go", "fit", "sit"} and f.to and f.to[0].text in {"ones", "one"})]
     rules = data("actions")["stage"]
     if not marks:
         return lambda n: -0.2
@@ -138,7 +157,7 @@ def _tide(told: list[_Told], sentences: int):
     def tide(n: int) -> float:
         near = sum(w * exp(-abs(n - m) / 3) for m, w in marks)
         whole = 1.0 if n >= turn else -1.0
-        return max(-1.0, min(1.0, 0.35 * near + 0.6 * whole))
+        return max(-1.0, min(1.0, 0.25 * near + 0.6 * whole))
 
     return tide
 
@@ -152,6 +171,8 @@ class _Walk:
         self.bench = Bench(talk.trade)
         self.done: list[_Draft] = []
         self.tool: tuple[int, Unit] | None = None        # sentence, tool last named
+        self.driver: tuple[int, Unit] | None = None      # sentence, driver last named
+        self.tested = -1                                 # sentence of the last trial: what moves in it then is its effect
         self.supply: dict[str, tuple[int, str]] = {}     # kind: (sentence, name)
         self.used_on: dict[str, str] = {}                # part: driver that took it off
         self.last_patients: list[Meant] = []
@@ -167,26 +188,52 @@ class _Walk:
         units = told.clause.units
         self._count_corrected(told)
         frames = told.frames if told.doubt else []
-        patients: list[Unit] = [u for f in frames if f.kind != "named" for u in f.to]
         for unit in units:
-            if unit.group == "tool" and not is_tray(unit):
+            if unit.group == "tool" and not is_tray(unit) and told.doubt:
                 self.tool = (told.sentence, unit)
-            if unit.group == "supply":
+                if any(w in unit.name.lower() for w in data("actions")["drivers"]["words"]):
+                    self.driver = (told.sentence, unit)
+            if unit.group == "supply" and told.doubt:
                 self.supply[supply_kind(unit.name)] = (told.sentence, unit.name)
-            if unit.group == "part" and unit not in patients:
-                self._mention(unit, told, TOPIC if not _behind_preposition(units, unit) else GROUND)
         holds = self._holds(units)
+        acted: list[Unit] = [u for f in frames for u in f.to]
+        for unit in units:
+            if unit.group == "part" and len(unit.text.split()) > 1 or unit.group == "part" and head(unit.text) not in self.bench.heads:
+                self.bench.said[unit.name] = singular_name(unit.text)
+        for unit in units:
+            if is_part(unit) and unit not in acted:
+                self._mention(unit, told, holds)
         for frame in frames:
-            for draft in self._read(frame, told, ahead, holds):
+            drafts = list(self._read(frame, told, ahead, holds))
+            for draft in drafts:
                 self._keep(draft)
+            if not drafts:
+                for unit in frame.to:
+                    self._mention(unit, told, holds, FRONT if frame.kind == "named" and ahead else None)
+        if not frames or all(f.kind == "named" for f in frames):
+            self._lean_on_last(told)
 
-    def _mention(self, unit: Unit, told: _Told, weight: float) -> None:
-        holds = self._holds(told.clause.units) if weight == TOPIC else None
+    def _lean_on_last(self, told: _Told) -> None:
+        """"…, with a toothpick" and "…, both of them" belong to the step just told."""
+        units, last = told.clause.units, self.done[-1] if self.done else None
+        if last is None or told.sentence not in last.sentences or not told.doubt:
+            return
+        tool = next((u for u in units if u.group == "tool"), None)
+        if units[0].text == "with" and tool and not last.tool:
+            last.tool = tool.name
+
+    def _mention(self, unit: Unit, told: _Told, holds: str | None, weight: float | None = None) -> None:
+        """What is spoken of without being acted on: what a later "it" may mean."""
+        units = told.clause.units
+        weight = weight or (GROUND if _behind_preposition(units, unit) else TOPIC) * (1.0 if told.doubt else 0.5)
         after = [u for u in told.clause.units if u.at > unit.at and u.group == "part"]
         place = tuple(after[:1]) if after and _preposition_between(told.clause.units, unit, after[0]) else ()
         way = 1 if self.tide(told.sentence) > 0.3 else 0
-        meant = self.bench.meant(unit, None, way, place, holds)
-        for m in meant:
+        if unit.kind == "pro":
+            if meant := self.bench.meant(unit, None, 0):
+                self.bench.note(meant[0].name, None if unit.text == "one" else unit.qty, meant[0].plural, weight * 0.7)
+            return
+        for m in self.bench.meant(unit, None, way, place, holds):
             self.bench.note(m.name, unit.qty, bool(unit.plural), weight)
 
     def _holds(self, units: tuple[Unit, ...]) -> str | None:
@@ -230,8 +277,20 @@ class _Walk:
             sure *= 0.8
         if do is None and frame.kind == "bare" and frame.verb != "be" and way > 0 and tide < 0 and not _said_back(told.clause):
             return  # "washers on the shaft" while tearing down says where they are
+        if do is None and frame.by == "it" and self.tested == told.sentence:
+            return  # "flick the lever, pinion goes up"
+        if do is None and way > 0 and frame.by == "it" and frame.verb in {"go", "fit", "sit", "come"} and tide < -0.3 and not _said_back(told.clause):
+            return  # "the long ones go in the pillars" says where they belong
+        if do is None and way < 0 and frame.kind == "bare" and tide > 0.3:
+            return  # "handle on, knob out"
+        if do == "adjust" and frame.verb == "back" and tide < -0.3:
+            do, way = "remove", -1
+        if do == "set aside" and self._solvent_in(told.sentence):
+            do = "clean"
         if do is None and way < 0 and frame.verb == "back" and tide > 0.4:
             do = "loosen"
+        if do is None and way > 0 and not frame.ground and self._in_the_bath(frame, told):
+            do = "clean"
         do = do or ("remove" if way < 0 else "install")
         sure *= self._tense(frame, told)
         if sure <= 0:
@@ -240,12 +299,24 @@ class _Walk:
         for meant in meants:
             if do == "test" and head(meant.name) in {"screw", "bolt", "nut", "washer"}:
                 continue
+            if do == "test":
+                self.tested = told.sentence
             self.bench.note(meant.name, meant.qty, meant.plural, PATIENT)
             qty = meant.qty or (self.bench.counts.get(meant.name) if do in {"remove", "install", "tighten", "loosen"} else None)
             yield _Draft(do, meant.name, qty, self._tool(frame, do, meant.name, told.sentence), self._supply(frame, do, told.sentence),
                          *self._moment(told), confidence=round(sure * meant.confidence / 0.9, 2), sentences=[told.sentence], plural=meant.plural or bool(qty and qty > 1))
         if meants:
             self.last_patients = meants
+
+    def _solvent_in(self, sentence: int) -> bool:
+        spans = self.talk.docs[sentence].spans.get("terms", ())
+        return any(s.label_ == "supply" and supply_kind(s.kb_id_) in {"solvent", "cleaner"} for s in spans)
+
+    def _in_the_bath(self, frame: Frame, told: _Told) -> bool:
+        """"warm water and soap in the tub, and in goes the bridge": into what was just named, not onto the reel."""
+        baths = [n for k, (n, _) in self.supply.items() if k in {"solvent", "cleaner"}]
+        words = {u.text for u in told.clause.units}
+        return bool(baths) and told.sentence - max(baths) <= 1 and "in" in words
 
     def _patients(self, frame: Frame, do: str, way: int, holds: str | None) -> list[Meant]:
         bench = self.bench
@@ -265,9 +336,11 @@ class _Walk:
     def _named(self, frame: Frame, told: _Told, ahead: _Told | None, tide: float) -> tuple[int, float]:
         """A part named and nothing said: a step where the job runs one way and the part waits for it."""
         unit = frame.to[0]
-        if unit.kind != "thing" or unit.group != "part" or abs(tide) < 0.3:
+        if unit.kind == "pro" and not (unit.qty and unit.qty > 1 and unit.tag == "CD" or unit.text in {"em", "'em"}) or unit.group == "noun" and head(unit.text) not in self.bench.heads or abs(tide) < 0.3:
             return 0, 0.0
-        if ahead and any(f.kind != "named" and (not f.to or all(u.kind == "pro" for u in f.to)) for f in ahead.frames):
+        if ahead and _describes(ahead.clause):
+            return 0, 0.0
+        if ahead and any(f.kind != "named" and f.do != "tighten" and (not f.to or all(u.kind == "pro" for u in f.to)) for f in ahead.frames):
             return 0, 0.0
         way = 1 if tide > 0 else -1
         meant = self.bench.meant(unit, None, way, frame.ground)
@@ -276,11 +349,15 @@ class _Walk:
         seat = self.bench.seats.get(meant[0].name)
         words = [u.text for u in told.clause.units]
         marked = told.clause.link in {"then", "now", "next"} or bool({"then", "next", "last", "lastly", "finally", "first"} & set(words[:2]))
+        if unit.kind == "pro":  # "same number one, all four of 'em"
+            driven = self.driver is not None and self.driver[0] == told.sentence and head(meant[0].name) in {"screw", "bolt", "nut"}
+            return (way, 0.5) if driven and (seat is None or seat.is_off == (way > 0)) else (0, 0.0)
         counted = bool(unit.qty) and head(unit.text) in {"screw", "bolt", "nut", "clip", "pin"}
         tooled = any(u.group == "tool" and not is_tray(u) for u in told.clause.units)
         if way > 0 and seat and seat.is_off and (marked or counted or told.clause.link == "" or told.share < 0.2):
             return 1, 0.6
-        if way < 0 and not (seat and seat.is_off) and (counted or marked and len(words) <= 4 or tooled):
+        alone = ahead is None and marked and len(words) <= 4
+        if way < 0 and not (seat and seat.is_off) and (counted or alone or tooled):
             return -1, 0.5
         return 0, 0.0
 
@@ -293,9 +370,12 @@ class _Walk:
         if verb.tag == "VBG" and not any(u.lemma == "be" or u.text in {"keep", "start"} for u in told.clause.units if u.at < verb.at):
             return 0.0
         if verb.tag == "VBD" and frame.by == "i":
-            return 0.55 if frame.do and frame.do not in {"remove", "install"} else 0.0
+            return 0.55 if frame.do in {"clean", "degrease", "lubricate", "dry", "repair"} else 0.0
         if verb.tag == "VBD" and frame.by == "it":
-            return 0.7
+            return 0.0 if frame.way > 0 or {"way", "order", "how", "as", "same"} & set(words) else 0.7
+        before = next((u.text for u in reversed(told.clause.units) if u.at < verb.at), "")
+        if before in {"try", "trying", "tried", "stop", "of", "for", "without"} or {"try", "want", "wants"} & set(words) and frame.do != "test":
+            return 0.0
         if {"gon", "going"} & set(words):
             return 0.7
         return 1.0
@@ -310,8 +390,9 @@ class _Walk:
         if do in {"remove", "install", "tighten", "loosen"}:
             kind = head(part)
             suits = rules["screw"] if kind in {"screw", "bolt"} else rules["nut"] if kind == "nut" else None
-            if self.tool and sentence - self.tool[0] <= (CARRY if suits else 0):
-                unit = self.tool[1]
+            in_hand = self.driver if suits else self.tool
+            if in_hand and sentence - in_hand[0] <= (CARRY if suits else 0):
+                unit = in_hand[1]
                 if suits is None or any(w in unit.name.lower() for w in suits + rules["nut"]):
                     self._remember(part, unit)
                     return unit.name
@@ -364,7 +445,13 @@ class _Walk:
 
 
 def _said_back(clause: Clause) -> bool:
-    return any(u.text in {"back", "goes", "again"} for u in clause.units)
+    return any(u.text in {"back", "again"} for u in clause.units)
+
+
+def _describes(clause: Clause) -> bool:
+    """"that's the block that pushes the shaft", "this is the big one"."""
+    words = [u.text for u in clause.units]
+    return len(words) > 1 and words[0] in {"that", "this", "it", "these", "those", "they", "which", "there"} and clause.units[1].lemma == "be"
 
 
 def _behind_preposition(units: tuple[Unit, ...], unit: Unit) -> bool:
