@@ -54,6 +54,7 @@ class Meant:
 @dataclass
 class Bench:
     trade: Trade
+    kind: str | None = None                              # of the reel on the bench
     seats: dict[str, Seat] = field(default_factory=dict)
     seen: list[Seen] = field(default_factory=list)
     counts: dict[str, int] = field(default_factory=dict)
@@ -168,26 +169,36 @@ class Bench:
         if not self.is_generic(unit):
             return self._narrow(name, do, way), 0.9
         kind = head(unit.text)
+        offers: dict[str, float] = {}
+
+        def offer(candidate: str | None, score: float) -> None:
+            if candidate and candidate != kind:
+                offers[candidate] = max(offers.get(candidate, 0.0), score * self.fits(candidate, do, way))
+
         for place in [g.name for g in ground if g.group == "part"] + ([holds] if holds else []):
-            joined = self.joined(place, kind)
-            if joined:
-                return joined, 0.8
-        newest_known = next(((s, j) for s in self.recent(4) if head(s.name) != kind and (j := self.joined(s.name, kind)) and j.lower() in self.known), None)
-        suited = [s for s in self.recent(30) if s.name != name and head(s.name) == kind and self.fits(s.name, do, way) >= 0.4]
-        if newest_known and self.fits(newest_known[1], do, way) >= 0.4 and (not suited or newest_known[0].clause > suited[0].clause):
-            return newest_known[1], 0.7
-        if suited:
-            newest = suited[0]
-            return newest.name, 0.8 if self.clause - newest.clause < 10 else 0.65
+            offer(self.joined(place, kind), 2.6)
+        if name not in {kind, unit.text}:
+            offer(name, 1.2)
+        for seen in self.recent(60):
+            age = self.clause - seen.clause
+            if head(seen.name) == kind:
+                offer(seen.name, 1.9 * exp(-age / 20))
+            elif age <= 6 and (joined := self.joined(seen.name, kind)):
+                if joined.lower() in self.known:
+                    offer(joined, 1.5 * exp(-age / 8))
+                elif head(seen.name) not in {"shim", "spring"}:
+                    offer(joined, 0.9 * exp(-age / 4))
         if way > 0:
-            off = [n for n, seat in self.seats.items() if seat.is_off and head(n) == kind]
-            if off:
-                return max(off, key=lambda n: self.seats[n].off), 0.65
-        if kind in {"screw", "bolt", "nut"}:
-            for seen in self.recent(5):
-                if head(seen.name) not in {"screw", "bolt", "nut", "washer", "shim"} and (joined := self.joined(seen.name, kind)):
-                    return joined, 0.6
-        return name, 0.55
+            last = max((seat.off for seat in self.seats.values() if seat.is_off), default=0)
+            for candidate, seat in self.seats.items():
+                if seat.is_off and head(candidate) == kind:
+                    offer(candidate, 1.1 + 0.3 * seat.off / max(1, last))
+        if not offers:
+            return name, 0.55
+        best = max(offers, key=offers.get)
+        if offers[best] < 0.35:
+            return name, 0.45
+        return best, min(0.85, 0.5 + 0.2 * offers[best])
 
     def is_generic(self, unit: Unit) -> bool:
         """A bare head ("the screw") that says little alone, in the list of the trade or out of it."""
@@ -206,7 +217,7 @@ class Bench:
         term = self.known.get(place.lower())
         for form in [self.said.get(place, place), place, *(term.names if term else ())]:
             whole = f"{form} {kind}".lower()
-            if whole in self.known:
+            if whole in self.known and (not self.known[whole].reels or self.kind is None or self.kind in self.known[whole].reels):
                 return self.known[whole].name
         if kind in {"screw", "bolt", "nut"} and head(place) not in {"screw", "bolt", "nut", "washer"}:
             return f"{self.said.get(place, place)} {kind}"

@@ -168,7 +168,7 @@ def _tide(told: list[_Told], sentences: int):
 class _Walk:
     def __init__(self, talk: Talk, told: list[_Told], tide) -> None:
         self.talk, self.told, self.tide = talk, told, tide
-        self.bench = Bench(talk.trade)
+        self.bench = Bench(talk.trade, talk.kind)
         self.done: list[_Draft] = []
         self.tool: tuple[int, Unit] | None = None        # sentence, tool last named
         self.driver: tuple[int, Unit] | None = None      # sentence, driver last named
