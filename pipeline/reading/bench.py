@@ -137,8 +137,8 @@ class Bench:
             if joined:
                 return [Meant(joined, unit.qty, 0.6, True)]
         if unit.qty == 2 and unit.text in {"pair", "both", "two"}:  # "take the pair together"
-            single = [s for s in self.recent(4) if not s.plural and s.weight > GROUND and self.fits(s.name, do, way) >= 0.4]
-            if len(single) >= 2 and not any(s.plural for s in self.recent(4)):
+            single = [s for s in self.recent(2) if not s.plural and self.fits(s.name, do, way) >= 0.4]
+            if len(single) >= 2:
                 return [Meant(s.name, None, 0.65) for s in single[:2]]
         best = self._by_pronoun(unit, do, way, {g.name for g in held})
         return [best] if best else []

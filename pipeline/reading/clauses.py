@@ -23,8 +23,8 @@ PREPOSITIONS = {"of", "with", "from", "to", "for", "by", "at", "under", "underne
                 "into", "onto", "in", "on", "over", "through", "off", "along", "across", "below", "above", "without", "toward", "towards", "near", "like", "past", "per", "than"}
 _SUBORDINATE = {"if", "unless", "till", "until", "because", "'cause", "cause", "cos", "otherwise", "when", "whenever", "once", "before", "after", "or", "so", "but",
                 "while", "which", "where", "who", "since", "although", "though", "except"}
-_SIZES = {"mil", "mm", "millimeter", "millimetre", "inch", "inches", "thou", "pound", "pounds", "point", "ounce", "ounces", "gram", "grams", "percent", "minute",
-          "minutes", "turn", "turns", "year", "years", "o'clock", "seconds", "hours", "times", "mils", "pins", "teeth", "grit", "dollars", "weight", "of", "or"}
+_FRACTIONS = {"eighth", "eighths", "quarter", "quarters", "half", "halves", "sixteenth", "sixteenths", "third", "thirds", "point", "dash", "twenty", "thirty", "forty", "fifty",
+              "sixty", "seventy", "eighty", "ninety", "hundred", "thousand", "oh", "mil", "mm", "thou", "inch", "pound", "pounds", "ounce", "ounces", "gram", "grams"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,7 +184,10 @@ def _loose(before: list) -> list[Unit]:
         return []
     words = [t.lower_ for t in before]
     last = before[-1]
-    number = next((n for t in reversed(before) if (n := _number(t)) is not None), None)
+    numbers = [n for t in reversed(before) if (n := _number(t)) is not None]
+    number = numbers[0] if numbers else None
+    if len(numbers) > 1 or any(w in _FRACTIONS for w in words):  # "three eighths twenty four" is a size, not a count
+        return [Unit("word", t.lower_, t.lemma_.lower(), t.i, t.tag_) for t in before if t.lower_ not in {"the", "a", "an"}]
     at = before[0].i
     if last.lemma_.lower() in STANDINS and (len(before) > 1 or last.lower_ == "pair"):
         one = last.lower_ == "one" and words[0] not in {"every", "each", "this", "that"}

@@ -386,6 +386,8 @@ def _verb_frame(units: list[Unit], i: int, end: int, idle: set[int], first: bool
         return Frame("test", to=tuple(parts), kind="verb", at=at, verb=verb, by=by) if verb == "flip" else None
     if verb in {"have", "leave", "do", "let"} and not (verb == "have" and particle in {"off", "out"} and parts):
         return None
+    if way > 0 and by == "it" and not passive and verb in {"pull", "lift", "walk", "back", "draw", "poke", "hook", "fall", "split", "break", "peel", "separate"}:
+        return None
     transitive = bool(parts) or bool(objects and by != "it")
     intransitive = verb in {"come", "go", "slide", "lift", "pull", "pop", "drop", "slip", "spin", "thread", "screw", "wind", "push", "work", "fall", "tip", "unwind", "split", "snap",
                             "clip", "press", "tap", "shake", "ease", "wiggle", "hop", "walk", "float", "settle", "twist", "roll", "separate", "start", "break", "fold", "peel", "unscrew",

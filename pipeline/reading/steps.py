@@ -142,7 +142,7 @@ def _conditional(told: list[_Told]) -> None:
 
 def _tide(told: list[_Told], sentences: int):
     """The way the job runs at a sentence, about -1 tearing down to +1 building up, from what is told plainly."""
-    marks = [(t.sentence, f.way) for t in told if t.doubt for f in t.frames if f.way and f.kind != "named" and not (f.kind == "bare" and f.way > 0 and t.clause.link not in {"", "then", ","})
+    marks = [(t.sentence, f.way * (0.4 if f.kind == "bare" else 1.0)) for t in told if t.doubt for f in t.frames if f.way and f.kind != "named" and not (f.kind == "bare" and f.way > 0 and t.clause.link not in {"", "then", ","})
              and f.do in {None, "remove", "install"} and not (f.way > 0 and f.by == "it" and f.verb in {"go", "fit", "sit"} and f.to and f.to[0].text in {"ones", "one"})]
     rules = data("actions")["stage"]
     if not marks:
@@ -150,8 +150,8 @@ def _tide(told: list[_Told], sentences: int):
     # the turning point: the split that most marks agree with
     best, turn = None, 0
     for split in range(sentences + 1):
-        agree = sum((w < 0) if n < split else (w > 0) for n, w in marks)
-        if best is None or agree > best:
+        agree = sum(abs(w) for n, w in marks if (w < 0) == (n < split))
+        if best is None or agree >= best:
             best, turn = agree, split
 
     def tide(n: int) -> float:
@@ -228,12 +228,11 @@ class _Walk:
         weight = weight or (GROUND if _behind_preposition(units, unit) else TOPIC) * (1.0 if told.doubt else 0.5)
         after = [u for u in told.clause.units if u.at > unit.at and u.group == "part"]
         place = tuple(after[:1]) if after and _preposition_between(told.clause.units, unit, after[0]) else ()
-        way = 1 if self.tide(told.sentence) > 0.3 else 0
         if unit.kind == "pro":
             if meant := self.bench.meant(unit, None, 0):
-                self.bench.note(meant[0].name, None if unit.text == "one" else unit.qty, meant[0].plural, weight * 0.7)
+                self.bench.note(meant[0].name, None, meant[0].plural, weight * 0.7)
             return
-        for m in self.bench.meant(unit, None, way, place, holds):
+        for m in self.bench.meant(unit, None, 0, place, holds):
             self.bench.note(m.name, unit.qty, bool(unit.plural), weight)
 
     def _holds(self, units: tuple[Unit, ...]) -> str | None:
@@ -289,6 +288,10 @@ class _Walk:
             do = "clean"
         if do is None and way < 0 and frame.verb == "back" and tide > 0.4:
             do = "loosen"
+        if do is None and way > 0 and frame.kind in {"bare", "verb"} and ahead and ahead.clause.link in {"till", "until"} and not frame.ground:
+            in_place = self._patients(frame, "adjust", 0, holds)
+            if in_place and (seat := self.bench.seats.get(in_place[0].name)) and seat.is_back:
+                do = "adjust"  # "cap in till the spool drags"
         if do is None and way > 0 and not frame.ground and self._in_the_bath(frame, told):
             do = "clean"
         do = do or ("remove" if way < 0 else "install")
@@ -336,6 +339,8 @@ class _Walk:
     def _named(self, frame: Frame, told: _Told, ahead: _Told | None, tide: float) -> tuple[int, float]:
         """A part named and nothing said: a step where the job runs one way and the part waits for it."""
         unit = frame.to[0]
+        if any(g.group == "noun" and head(g.text) not in self.bench.heads for g in frame.ground):
+            return 0, 0.0
         if unit.kind == "pro" and not (unit.qty and unit.qty > 1 and unit.tag == "CD" or unit.text in {"em", "'em"}) or unit.group == "noun" and head(unit.text) not in self.bench.heads or abs(tide) < 0.3:
             return 0, 0.0
         if ahead and _describes(ahead.clause):

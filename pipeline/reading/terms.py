@@ -173,6 +173,8 @@ def _is_noun(token: Token) -> bool:
         return False
     after = doc[i + 1] if i + 1 < len(doc) else None
     opens = i == 0 or doc[i - 1].is_punct or doc[i - 1].lower_ in ("and", "then", "just", "now", "please", "to", "you", "i", "we", "i'll", "'ll", "gonna", "can", "so", "n't", "never")
+    if token.lower_ in ("handle", "spool") and after is not None and after.tag_ in ("RB", "RP", "IN", "VBZ", "VBP") and after.lower_ != "with":
+        return True  # "handle just lifts off", "spool on the shaft"
     if opens and after is not None and (after.lower_ in _DETERMINERS or after.tag_ in ("PRP", "PRP$", "DT")) and after.lower_ != "no":
         return False
     if opens and after is not None and after.lower_ in _PARTICLES and i + 2 < len(doc) and not doc[i + 2].is_punct and doc[i + 2].tag_ in ("DT", "PRP", "PRP$", "NN", "NNS", "JJ", "CD"):
