@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """Make the demo episode: its footage, its answers and its viewers' comments, from demo/script.yaml.
 
-    python sample_media/make_demo.py [--still SECONDS OUT.png] [--rate 15]
+    python sample_media/make_demo.py [--still SECONDS OUT.png] [--rate 10] [--no-film]
 
 Writes into sample_media/demo/: demo.mp4, gold.json, comments.json, stills.json. The same script and the same versions of
 the libraries make the same film. A few minutes on one core.
@@ -66,8 +66,8 @@ def encode(film, samples, rate, out):
             file.writeframes((samples * 32767).astype("<i2").tobytes())
         command = [
             ffmpeg(), "-v", "error", "-y", "-f", "rawvideo", "-pix_fmt", "bgra", "-s", f"{WIDE}x{HIGH}", "-r", str(rate), "-i", "-",
-            "-i", str(audio), "-c:v", "libx264", "-preset", "medium", "-tune", "animation", "-crf", "25", "-g", str(rate * 10),
-            "-pix_fmt", "yuv420p", "-threads", "1", "-c:a", "aac", "-b:a", "64k", "-ar", "44100", "-ac", "1",
+            "-i", str(audio), "-c:v", "libx264", "-preset", "faster", "-tune", "animation", "-b:v", "185k", "-g", str(rate * 10),
+            "-pix_fmt", "yuv420p", "-threads", "1", "-c:a", "aac", "-b:a", "48k", "-ar", "44100", "-ac", "1",
             "-movflags", "+faststart", "-fflags", "+bitexact", "-flags:v", "+bitexact", "-flags:a", "+bitexact", "-shortest", str(out)]
         pipe = subprocess.Popen(command, stdin=subprocess.PIPE)
         for i, frame in enumerate(film.frames(rate)):
@@ -86,7 +86,7 @@ def save(path, value):
 def main():
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--still", nargs=2, metavar=("SECONDS", "OUT"), help="only draw one picture, to look at")
-    parser.add_argument("--rate", type=int, default=15, help="pictures a second")
+    parser.add_argument("--rate", type=int, default=10, help="pictures a second")
     parser.add_argument("--no-film", action="store_true", help="only the answers, comments and stills list")
     args = parser.parse_args()
     demo = HERE / "demo"

@@ -31,13 +31,13 @@ def wood(seed=3):
         shades[top:bottom] = grain + streak + rng.uniform(-0.5, 0.5) - 0.5 * knot / 46
         shades[max(bottom - 3, 0) : bottom] -= 2.6
         shades[top : top + 2] += 0.7
-    base = np.array([132, 86, 48], np.float32)
+    base = np.array([142, 94, 54], np.float32)
     picture = np.clip(base + shades[:, :, None] * np.array([17, 13, 9], np.float32), 0, 255).astype(np.uint8)
     rgba = np.dstack([picture, np.full((high, wide), 255, np.uint8)])
     image = skia.Image.fromarray(np.ascontiguousarray(rgba), colorType=skia.kRGBA_8888_ColorType)
     small = skia.Surface(wide, high)
     small.getCanvas().drawImage(image, 0, 0, skia.SamplingOptions(skia.FilterMode.kLinear),
-                                skia.Paint(ImageFilter=skia.ImageFilters.Blur(1.1, 0.7)))
+                                skia.Paint(ImageFilter=skia.ImageFilters.Blur(2.6, 1.3)))
     return small.makeImageSnapshot()
 
 
@@ -318,16 +318,10 @@ def cat_tail(canvas):
 
 
 def lamp(wide, high):
-    """The lamp over the bench as two layers, (image, blend mode): warm at the upper left, the corners falling off."""
-    layers = []
-    for paint, mode in (
-        (radial(wide * 0.4, high * 0.32, wide * 0.62, (0, "#ffdf9f", 0.2), (0.5, "#ffca80", 0.07), (1, "#ffb060", 0.0)), skia.BlendMode.kScreen),
-        (radial(wide * 0.46, high * 0.42, wide * 0.75, (0, "#ffffff", 1.0), (0.45, "#fbf3e6", 1.0), (1, "#6b5546", 1.0)), skia.BlendMode.kMultiply),
-    ):
-        surface = skia.Surface(wide, high)
-        surface.getCanvas().drawPaint(paint)
-        layers.append((surface.makeImageSnapshot(), mode))
-    return layers
+    """The lamp over the bench, to be multiplied in: warm at the upper left, the corners falling off."""
+    surface = skia.Surface(wide, high)
+    surface.getCanvas().drawPaint(radial(wide * 0.44, high * 0.38, wide * 0.74, (0, "#fffaee", 1), (0.45, "#fbf0dd", 1), (1, "#6b5546", 1)))
+    return surface.makeImageSnapshot()
 
 
 def title_card(canvas, wide, high, alpha):

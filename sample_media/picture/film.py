@@ -69,8 +69,7 @@ class Film:
         if blur > 0.2:
             image = self.surface.makeImageSnapshot()
             canvas.drawImage(image, 0, 0, SMOOTH, skia.Paint(ImageFilter=skia.ImageFilters.Blur(blur, blur, skia.TileMode.kClamp)))
-        for image, mode in self.lamp:
-            canvas.drawImage(image, 0, 0, skia.SamplingOptions(), skia.Paint(BlendMode=mode))
+        canvas.drawImage(self.lamp, 0, 0, skia.SamplingOptions(), skia.Paint(BlendMode=skia.BlendMode.kMultiply))
         if title:
             bench.title_card(canvas, WIDE, HIGH, title)
         return self.surface.makeImageSnapshot()

@@ -146,7 +146,7 @@ class Stage:
         return self.actors[name]
 
     # what happens
-    def look(self, t, x, y, zoom, takes=1.2, tilt=0.0):
+    def look(self, t, x, y, zoom, takes=0.8, tilt=0.0):
         for track, value in zip(self.camera, (x, y, zoom, tilt)):
             track.go(t, t + takes, float(value))
 
@@ -356,13 +356,13 @@ def opening(s):
     s.look(s.said("This one came in"), 860, 520, 1.5, 1.6)
     s.soft.append((s.said("This one came in") + 0.4, s.said("This one came in") + 2.2, 6.0))
     crank(s, jerk, s.said("So what have we got") - 0.6, 1.0, jerky=True)
-    s.look(s.said("It's a Brindock") - 0.3, 742, 560, 2.3, 1.1)
+    s.look(s.said("It's a Brindock") - 0.3, 742, 560, 2.3)
     sister = s.said("The Tamsel sixteen")
-    s.look(sister - 0.2, 860, 400, 1.4, 1.0)
+    s.look(sister - 0.2, 860, 400, 1.4)
     s.carry("note", sister + 0.4, sister + 1.5, 985, 210, z=40, hand="L", dx=-120, dy=70)
     foot = s.said("A letter stamped")
     s.carry("note", foot - 0.3, foot + 0.6, 900, -300, z=40, hand="L", dx=-120, dy=70)
-    s.look(foot, 770, 690, 2.1, 1.1)
+    s.look(foot, 770, 690, 2.1)
     s.soft.append((foot + 0.2, foot + 1.5, 4.5))
     s.trace(foot + 0.9, s.over("A letter stamped") - 0.2, lambda t: (RX + 30 + 34 * math.sin(2.1 * t), RY + 274))
 
@@ -438,7 +438,7 @@ def strip(s):
     s["main_gear"].set(plate + 2.0, z=18.2)
 
     beach = s.said("Oh, hello")
-    s.look(beach - 0.2, RX, RY, 2.1, 0.9)
+    s.look(beach - 0.2, RX, RY, 2.1)
     s.shaken.append((beach - 0.1, beach + 0.9, 5.0))
 
     stack = s.said("Off the shaft come")
@@ -458,14 +458,14 @@ def strip(s):
     edge = (RX + 66, RY + 48)
     s.use("tweezers", peel - 0.6, peel + 2.6, [(peel + 0.2, *edge), (peel + 0.6, *edge), (peel + 1.7, 1790 + 66, 760 + 48)], angle=38, reach=215)
     s.carry("felt_washer", peel + 0.6, peel + 1.7, 1790, 760, hand=None)
-    s.look(peel + 0.6, 1180, 600, 1.05, 1.0)
+    s.look(peel + 0.6, 1180, 600, 1.05)
 
     out = s.said("Then the spool comes out")
     s.look(out, 1150, 640, 1.1)
     s["bearing"].set(out + 0.9, alpha=0.0)
     s.carry("spool", out + 0.3, out + 1.8, 1690, 920, turn=90.0, scale=0.82, pose="cup", dy=20)
     s.flip("spool", out + 0.5, out + 1.6, "spool_side")
-    s.look(out + 2.0, 970, 420, 1.35, 1.0)
+    s.look(out + 2.0, 970, 420, 1.35)
     shim = s.said("That goes in the tin")
     s.carry("shim", shim - 0.3, shim + 0.9, CUPS[5][0] - 22, CUPS[5][1] - 18, clink=0.8)
 
@@ -497,7 +497,7 @@ def inspect(s):
     washer.go(look + 5.0, look + 5.6, scale=1.0, lift=0.0)
     grit = s.said("The bearing's gritty")
     bearing = s["bearing"]
-    s.look(grit - 0.3, 1600, 470, 2.5, 1.0)
+    s.look(grit - 0.3, 1600, 470, 2.5)
     bearing.go(grit + 0.1, grit + 0.8, x=1570.0, y=470.0, scale=2.1, lift=0.8)
     bearing.set(grit + 0.1, z=60.0)
     bearing.go(grit + 0.8, grit + 2.7, turn=140.0)
@@ -523,7 +523,7 @@ def clean(s):
     s.sounds.append((start + 1.3, "splash", 0.8))
     s.carry("main_gear", start + 0.9, start + 2.4, TUB[0] - 34, TUB[1] - 30, z=22, hand="L")
     s.sounds.append((start + 2.4, "splash", 0.6))
-    s.look(start + 2.0, TUB[0] + 20, TUB[1] + 30, 1.9, 1.0)
+    s.look(start + 2.0, TUB[0] + 20, TUB[1] + 30, 1.9)
     scrub = s.said("Scrub the gear teeth")
     hub = (TUB[0] - 34, TUB[1] - 30)
     stops = [(scrub + 0.4 + 0.22 * i, hub[0] + 66 * math.cos(0.35 * i) + (12 if i % 2 else -12), hub[1] + 66 * math.sin(0.35 * i)) for i in range(int((done - scrub - 1.4) / 0.22))]
@@ -574,7 +574,7 @@ def lubricate(s):
     washer.ride(new - 0.1, new + 3.6, packet, 0, -4)
     washer.set(new + 3.6, z=43.0)
     number = s.said("Part number, forty")
-    s.look(number - 0.6, 860, 760, 2.3, 1.0)
+    s.look(number - 0.6, 860, 760, 2.3)
     end = s.over("Part number, forty")
     s.look(end - 0.5, 880, 830, 1.7)
     s.carry("packet", end - 0.4, end + 0.6, 1100, 1500, z=44, hand="L", dx=-100, dy=100)
@@ -595,7 +595,7 @@ def lubricate(s):
     s.soft.append((thin + 0.2, thin + 1.6, 4.0))
 
     oil = s.said("One drop of oil")
-    s.look(oil - 0.4, 1560, 690, 2.0, 1.0)
+    s.look(oil - 0.4, 1560, 690, 2.0)
     bottle = s["oil_bottle"]
     bottle.set(oil - 0.2, z=70.0)
     bottle.go(oil - 0.2, oil + 0.6, x=1580 + 118 * math.cos(math.radians(30)), y=752 - 118 * math.sin(math.radians(30)), turn=-30.0, lift=0.7)
@@ -604,7 +604,7 @@ def lubricate(s):
     bottle.go(oil + 1.6, oil + 2.2, x=1310.0, y=596.0, turn=0.0, lift=0.0)
     bottle.set(oil + 2.2, z=3.0)
     grease, done = s.said("and a bit of marine grease"), s.over("and a bit of marine grease")
-    s.look(grease - 0.2, 250, 790, 1.7, 0.9)
+    s.look(grease - 0.2, 250, 790, 1.7)
     s["gear_grease"].ride(0, s.said("Side plate on,") + 3, s["main_gear"])
     s["gear_grease"].set(grease, z=18.3)
     s["gear_grease"].go(grease + 0.9, done - 0.8, alpha=1.0)
@@ -620,19 +620,19 @@ def rebuild(s):
     s.carry("spool", spool, spool + 1.3, RX, RY, z=2, turn=0.0, scale=1.0, pose="cup", dy=20)
     s.flip("spool", spool + 0.1, spool + 1.1, "spool_face")
     s["bearing"].set(spool + 1.3, x=float(RX), y=float(RY), z=2.2, alpha=1.0, scale=1.0)
-    s.look(spool + 1.1, RX + 30, RY + 30, 1.7, 0.9)
+    s.look(spool + 1.1, RX + 30, RY + 30, 1.7)
     spin = spool + 1.6
     s["spool"].go(spin + 0.3, done + 0.5, shape=lambda x: 1 - (1 - min(x, 1)) ** 2.2, turn=1500.0)
     s.trace(spin - 0.2, spin + 0.6, lambda t: (RX + 150 + 60 * max(0.0, t - spin), RY + 70 - 230 * max(0.0, t - spin)), pose="point")
     s.sounds += [(spin + 0.3 + 0.05 * i * (1 + i / 45), "tick", 0.35) for i in range(36)]
 
     washer, plate = s.said("Drag washer on,"), s.said("then the drag plate goes on")
-    s.look(washer - 0.2, 1080, 640, 1.1, 1.0)
+    s.look(washer - 0.2, 1080, 640, 1.1)
     s.carry("carbon_washer", washer, washer + 1.0, RX, RY, z=4, dx=84, dy=70)
     s["smear"].ride(washer, s.length, s["carbon_washer"])
     s["smear"].set(washer + 1.0, z=4.1)
     s.carry("drag_plate", plate, plate + 1.2, RX, RY, z=5, dx=70, dy=60)
-    s.look(plate + 1.0, RX + 120, RY, 1.5, 1.0)
+    s.look(plate + 1.0, RX + 120, RY, 1.5)
     cups = s.said("Four bellevilles on the shaft")
     s.look(cups - 0.2, 960, 430, 1.3)
     for pair in range(2):
@@ -640,7 +640,7 @@ def rebuild(s):
         for k in range(2):
             i = pair * 2 + k
             s.carry(f"belleville {i}", at, at + 1.1, RX + i * 1.6, RY - i * 2.4, z=6 + i / 10, hand="R" if k == 0 else None)
-    s.look(cups + 3.4, RX, RY, 2.3, 1.0)
+    s.look(cups + 3.4, RX, RY, 2.3)
     s.soft.append((cups + 3.5, cups + 4.9, 4.5))
 
     plate, done = s.said("Side plate on,"), s.over("Side plate on,")
@@ -675,7 +675,7 @@ def rebuild(s):
 
     lever, knob, handle, nut, lock = (s.said(q) for q in ("Lever on,", "preset knob on.", "Then the handle,", "the nut, and the lock", "and the lock screw."))
     end = s.over("Lever on,")
-    s.look(lever - 0.1, 760, 470, 1.2, 0.9)
+    s.look(lever - 0.1, 760, 470, 1.2)
     s.carry("lever", lever + 0.1, lever + 1.1, RX, RY, z=9, turn=198.0, hand="L")
     s.carry("preset_knob", knob, knob + 0.9, RX, RY, z=10, hand="R")
     s["preset_knob"].go(knob + 1.0, knob + 1.8, turn=0.0)
@@ -685,7 +685,7 @@ def rebuild(s):
     s.carry("handle_nut", nut, nut + 0.8, sx, sy, z=12, turn=0.0)
     lock = max(lock, nut + 1.2)
     s.carry("lock_screw", lock, lock + 0.8, sx + 13, sy + 5, z=13, turn=20.0)
-    s.look(lock + 0.4, RX + 60, RY + 40, 1.7, 0.9)
+    s.look(lock + 0.4, RX + 60, RY + 40, 1.7)
     s.soft.append((end - 1.1, end - 0.1, 4.0))
 
 
@@ -709,7 +709,7 @@ def set_drag(s):
     never = s.said("Never turn that knob")
     s.trace(never + 0.2, s.over("Never turn that knob") - 0.3, lambda t: (RX + 44 + 9 * math.sin(9 * t), RY + 34))
     again = s.said("And again. Four")
-    s.look(again - 0.6, 560, 440, 1.3, 1.0)
+    s.look(again - 0.6, 560, 440, 1.3)
     swing(s, again - 0.3, 276.0)
     pull(s, again + 0.9, s.over("And again. Four") - again - 1.2, 4.0)
     s.shaken.append((s.over("And again. Four") - 1.2, s.over("And again. Four") - 0.1, 4.0))
