@@ -19,13 +19,15 @@ from ..trade import Trade, data
 from .titles import name_chapters
 
 PHASES: tuple[str, ...] = get_args(Phase)
-BOUNDARY = 4.5          # what a chapter must be worth before it stands alone
-USUAL_LENGTH = 55.0     # seconds, for an episode of ten minutes; grows with the root of the length
-SPREAD = 0.55           # of the length's logarithm
+BOUNDARY = 2.8          # what a chapter must be worth before it stands alone
+USUAL_LENGTH = 43.0     # seconds, for an episode of ten minutes; grows with the root of the length
+SPREAD = 0.45           # of the length's logarithm
 LEAST_LENGTH = 10.0     # seconds: what video hosts take as a chapter
 OUT_OF_PLACE = 6.0      # cost of a phase wholly outside its usual share of the episode, per chapter
 WINDOW = 4              # sentences on each side when the turn of the work to other parts is weighed
 CAP = 2.2               # most that one sentence can say for one phase
+TURN = 2.2              # what a full turn of the work to other parts is worth
+VOICE = 0.75            # weight of what sentences say for their phase against all else
 
 
 def find_chapters(sentences: list[Sentence], findings: Findings, trade: Trade) -> list[Chapter]:
@@ -41,7 +43,7 @@ def find_chapters(sentences: list[Sentence], findings: Findings, trade: Trade) -
             sentences=[s.id for s in sentences[first:last]], confidence=_confidence(evidence, opening, first, last, phase))
         for first, last, phase in spans
     ]
-    return name_chapters(chapters, sentences, findings, trade)
+    return name_chapters(chapters, findings)
 
 
 @cache
@@ -78,7 +80,7 @@ def _evidence(sentences: list[Sentence], findings: Findings) -> list[dict[str, f
             row[phase] = CAP * math.tanh(row[phase] / CAP)
         mean = sum(row.values()) / len(row)
         for phase in row:
-            row[phase] -= mean
+            row[phase] = VOICE * (row[phase] - mean)
     return rows
 
 
@@ -96,7 +98,7 @@ def _openings(sentences: list[Sentence], findings: Findings, trade: Trade) -> li
             score += min(0.8, 0.2 * max(0.0, silence - 0.8))
             before = sum(bags[max(0, i - WINDOW):i], Counter())
             after = sum(bags[i:i + WINDOW], Counter())
-            score += 2.4 * (1 - _cosine(before, after))
+            score += TURN * (1 - _cosine(before, after))
         out.append(score)
     return out
 
@@ -136,13 +138,14 @@ def _best(sentences, evidence, opening) -> list[tuple[int, int, str]]:
             return 0.8 if before != after else 4.0
         return follows.get(before, {}).get(after, 2.5)
 
-    def place(p: str, first: int, last: int) -> float:
+    def place(p: str, middle: float) -> float:
         low, high = known["phase"][p]["when"]
-        middle = (sentences[first].start + sentences[last - 1].end) / 2 / total
         return OUT_OF_PLACE * min(1.0, max(0.0, low - middle, middle - high) / 0.15)
 
+    # best[i][p]: the worth of the best row of chapters up to sentence i whose last is of phase p, where that one begins, the phase before
     best: list[dict[str, tuple[float, int, str | None]]] = [{} for _ in range(n + 1)]
-    best[0] = {"": (0.0, 0, None)}
+    arrive: list[dict[str, tuple[float, str | None]]] = [{} for _ in range(n + 1)]  # the same, by the phase that comes next
+    arrive[0] = dict.fromkeys(PHASES, (0.0, None))
     for last in range(1, n + 1):
         for first in range(last - 1, -1, -1):
             start = 0.0 if first == 0 else sentences[first].start
@@ -150,15 +153,17 @@ def _best(sentences, evidence, opening) -> list[tuple[int, int, str]]:
             length = end - start
             if length > usual * 5 and last - first > 1:
                 break
-            if not best[first] or (length < LEAST_LENGTH and n > last - first):
+            if not arrive[first] or (length < LEAST_LENGTH and n > last - first):
                 continue
             shape = -0.5 * (math.log(max(length, 1.0) / usual) / SPREAD) ** 2 - BOUNDARY + opening[first] * (first > 0)
+            middle = (start + end) / 2 / total
             for p in PHASES:
-                worth = shape + sums[p][last] - sums[p][first] - place(p, first, last)
-                before, score = max(
-                    ((q, s[0] - (change(q, p) if q else 0.0)) for q, s in best[first].items()), key=lambda x: x[1])
-                if p not in best[last] or worth + score > best[last][p][0]:
-                    best[last][p] = (worth + score, first, before)
+                score, before = arrive[first][p]
+                score += shape + sums[p][last] - sums[p][first] - place(p, middle)
+                if p not in best[last] or score > best[last][p][0]:
+                    best[last][p] = (score, first, before)
+        if best[last]:
+            arrive[last] = {p: max((s[0] - change(q, p), q) for q, s in best[last].items()) for p in PHASES}
     if not best[n]:  # shorter than one chapter
         return [(0, n, "introduction")]
     spans, last, phase = [], n, max(best[n], key=lambda p: best[n][p][0])

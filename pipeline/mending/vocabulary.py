@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from ..trade import Term, Trade
+from ..trade.names import plural
 from .sounds import phrase_sound
 
 
@@ -18,14 +19,6 @@ class Said:
     key: str                  # the thing's plain name: mentions of all its names count together
     assembly: str | None
     is_name: bool             # a maker's or a model's name
-
-
-def plural(name: str) -> str:
-    if re.search(r"(?:s|x|z|ch|sh)$", name):
-        return name + "es"
-    if re.search(r"[^aeiou]y$", name):
-        return name[:-1] + "ies"
-    return name + "s"
 
 
 def split_words(text: str) -> tuple[str, ...]:
