@@ -18,7 +18,7 @@ from .words import Heard, Word
 if TYPE_CHECKING:
     import numpy as np
 
-WAY = 1  # of cutting and listening; raise it when the same footage would give other words, so that old journals are begun anew
+WAY = 2  # of cutting and listening; raise it when the same footage would give other words, so that old journals are begun anew
 PAUSE = 0.5  # seconds of silence before a word that opens a speech segment
 VOICE_TO_JUDGE = 3 * RATE  # samples of voice under which nobody can tell the language
 FOREIGN, ENGLISH_AT_ALL = 0.5, 0.1  # a piece is held to be in a language this likely, if English is less likely than that
@@ -73,7 +73,7 @@ def listen(clips: list[Path | Footage], settings: HearingSettings | None = None,
                             _expect_english(listener, some, clip)
                     at = some[-1].end
                     line = {"clip": number, "end": at, "whole": False,
-                            "words": [[w.text, w.start, w.end, round(w.probability, 3)] for w in listener.hear(some)]}
+                            "words": [[w.text, w.start, w.end, w.probability] for w in listener.hear(some)]}
                     kept.write(line)
                     yield _words(line, offset), offset + at / RATE
                 at = blocks.count

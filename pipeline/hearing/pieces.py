@@ -6,6 +6,7 @@ that goes on from any cut makes the same pieces as one that was never stopped, a
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from .footage import RATE
@@ -22,6 +23,7 @@ LONG_SILENCE = 120 * RATE  # ends a piece, however short
 VOICE, NO_VOICE = 0.5, 0.35  # the detector's own usual thresholds, with hysteresis between them
 PAUSE = 5  # frames; a shorter silence does not part two spans (160 ms)
 PAD = 12  # frames kept before and after a span (384 ms)
+BRIDGED = 62  # frames; a shorter silence stays in (2 s): how a host pauses helps the model to hear sentences
 
 
 @dataclass
@@ -33,14 +35,15 @@ class Piece:
     spans: list[tuple[int, int]]
     audio: "np.ndarray"
 
-    def moment(self, second: float) -> float:
-        """The clip's time, in seconds, of a time within `audio`."""
-        sample = second * RATE
-        for start, end in self.spans:
-            if sample <= end - start:
-                return (start + max(sample, 0)) / RATE
-            sample -= end - start
-        return self.spans[-1][1] / RATE
+    def moments(self, start: float, end: float) -> tuple[float, float]:
+        """The clip's times, in seconds, of a stretch of `audio`, kept within the span that its middle falls in."""
+        middle, before = (start + end) / 2 * RATE, 0
+        for first, last in self.spans:
+            if middle <= before + last - first:
+                break
+            before += last - first
+        return tuple(min(max(t * RATE - before + first, first), last) / RATE for t in (start, end))
+
 
 
 def pieces(blocks: Iterable["np.ndarray"], start: int = 0) -> Iterator[Piece]:
@@ -118,9 +121,14 @@ def _runs(voice: "np.ndarray") -> list[tuple[int, int]]:
 
 
 def _padded(runs: list[tuple[int, int]], frames: int) -> list[tuple[int, int]]:
-    """Runs with some silence around them, at most up to the middle of the pause."""
-    edges = [0, *((b + c) // 2 for (_, b), (c, _) in zip(runs, runs[1:])), frames]
-    return [(max(a - PAD, left), min(b + PAD, right)) for (a, b), left, right in zip(runs, edges, edges[1:])]
+    """Runs with silence around them: short pauses whole, of long ones only the edges."""
+    if not runs:
+        return []
+    edges = [max(runs[0][0] - PAD, 0)]
+    for (_, b), (c, _) in pairwise(runs):
+        edges += [(b + c) // 2] * 2 if c - b < BRIDGED else [b + PAD, c - PAD]
+    edges.append(min(runs[-1][1] + PAD, frames))
+    return list(zip(edges[::2], edges[1::2]))
 
 
 class _Detector:

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 from .footage import RATE
 from .models import find_model, load_model
-from .pieces import PIECE, Piece
+from .pieces import Piece
 from .settings import HearingSettings
 from .words import Word
 
@@ -14,10 +14,10 @@ if TYPE_CHECKING:
 
 ENGLISH = "en"
 LOOP = 2.4  # text that zlib shrinks more than this says the same thing over and over
-DOUBT = -1.0  # mean log probability of a piece below which it is heard a second time
-INVENTED = 0.6  # likelihood of "no speech" above which a doubtful piece is left out
+DOUBT = -1.0  # mean log probability below which words are heard a second time
+INVENTED = 0.6  # likelihood of "no speech" above which doubtful words are left out
 LONGEST_WORD = 2.0  # seconds; the model stretches a word over a pause next to it
-HINT_LETTERS = 400  # the hint takes room in the model's memory of a piece
+HINT_LETTERS = 400  # the hint takes room in the model's memory
 # how often in a row a run of so many words may come before it is taken for a loop of the model's own
 REPEATS = {1: 8, 2: 5, 3: 4, 4: 3, 5: 3, 6: 3, 7: 3, 8: 3}
 
@@ -26,36 +26,22 @@ class Listener:
     """A loaded speech model with its settings. Load it once: it takes half a second and a few hundred MB."""
 
     def __init__(self, settings: HearingSettings, hints: list[str] = ()):
-        from faster_whisper import BatchedInferencePipeline
-
         self.settings = settings
         self.model = load_model(settings)
-        self.batched = BatchedInferencePipeline(self.model)
         self.hint = hint_of(hints) if settings.hint else None
 
     def hear(self, pieces: list[Piece]) -> list[Word]:
-        """The words of some pieces of one clip, in order, times in the clip's seconds."""
+        """The words of some pieces of one clip, in order, times in the clip's seconds. What one says helps to hear the next."""
         import numpy as np
 
-        # each piece in a slot of its own: what the model needs to keep their times apart
-        audio = np.zeros(len(pieces) * PIECE, np.float32)
-        for i, piece in enumerate(pieces):
-            audio[i * PIECE : i * PIECE + len(piece.audio)] = piece.audio
-        clips = [{"start": i * PIECE / RATE, "end": (i * PIECE + len(p.audio)) / RATE} for i, p in enumerate(pieces)]
-        found, _ = self.batched.transcribe(audio, clip_timestamps=clips, batch_size=len(pieces), without_timestamps=True, **self._options())
-        by_piece = [[] for _ in pieces]
-        for segment in found:
-            by_piece[int(segment.seek / 100 / (PIECE / RATE))].append(segment)
-        words = []
-        for i, (piece, segments) in enumerate(zip(pieces, by_piece)):
-            offset = i * PIECE / RATE
-            if any(_doubtful(s) for s in segments):
-                again, _ = self.model.transcribe(piece.audio, no_repeat_ngram_size=4, condition_on_previous_text=False, **self._options(beam=5))
-                segments, offset = [s for s in again if not _invented(s)], 0.0
-            heard = [Word(text=w.word.strip(), start=piece.moment(w.start - offset), end=piece.moment(w.end - offset), probability=w.probability)
-                     for s in segments if not _invented(s) for w in s.words or ()]
-            words += without_loops(in_order([w for w in heard if w.text], piece))
-        return words
+        row = Piece(pieces[0].start, pieces[-1].end, [s for p in pieces for s in p.spans], np.concatenate([p.audio for p in pieces]))
+        segments = self._segments(row, condition_on_previous_text=self.settings.context)
+        if any(_doubtful(s) for s in segments):
+            # a model that has lost its way is led astray further by its own words
+            segments = self._segments(row, condition_on_previous_text=False, no_repeat_ngram_size=4)
+        heard = [(w, *row.moments(w.start, w.end)) for s in segments if not _invented(s) for w in s.words or () if w.word.strip()]
+        words = [Word(text=w.word.strip(), start=start, end=end, probability=round(w.probability, 3)) for w, start, end in heard]
+        return without_loops(in_order(words, row))
 
     def language(self, piece: Piece) -> tuple[str, float, float]:
         """The language that a piece most likely is in, how likely, and how likely English is. English-only models ask the base model."""
@@ -66,9 +52,11 @@ class Listener:
         code, likely, all_likely = model.detect_language(piece.audio)
         return code, likely, dict(all_likely).get(ENGLISH, 0.0)
 
-    def _options(self, beam: int = 1) -> dict:
+    def _segments(self, row: Piece, **options) -> list:
         # one temperature: falling back to chance would make every run another
-        return dict(language=ENGLISH, word_timestamps=True, beam_size=max(beam, self.settings.beam_size), temperature=0.0, hotwords=self.hint)
+        found, _ = self.model.transcribe(row.audio, language=ENGLISH, word_timestamps=True, beam_size=self.settings.beam_size, temperature=0.0,
+                                         hotwords=self.hint, **options)
+        return list(found)
 
 
 def hint_of(words: list[str]) -> str | None:

@@ -17,6 +17,8 @@ ROOT = Path(__file__).parents[2]
 PRACTICE = ROOT / "sample_media" / "practice"
 SPANISH = ROOT / "tests" / "data" / "spanish.ogg"  # spoken by espeak-ng, invented sentences
 
+QUICK = HearingSettings(together=1, beam_size=1)
+
 
 def plain(text: str) -> str:
     return " ".join(re.sub(r"[^a-z0-9' ]+", " ", text.lower()).split())
@@ -33,7 +35,7 @@ def minute(talk):
 
 @pytest.fixture(scope="module")
 def undisturbed(minute):
-    return hear([minute], HearingSettings(together=1))
+    return hear([minute], QUICK)
 
 
 def test_words_are_heard_where_they_were_said(undisturbed):
@@ -59,8 +61,8 @@ def test_words_have_times_in_order_and_breaks_at_pauses(undisturbed):
 
 def test_clips_run_on(talk):
     first, second = talk(20, 12), talk(32, 12)
-    alone = hear([second])
-    both = hear([first, second])
+    alone = hear([second], QUICK)
+    both = hear([first, second], QUICK)
     count = len(alone.words)
     assert texts(both)[-count:] == texts(alone)
     assert [w.start for w in both.words[-count:]] == pytest.approx([w.start + 12 for w in alone.words], abs=0.05)
@@ -69,13 +71,13 @@ def test_clips_run_on(talk):
 
 def test_a_clip_without_sound_is_silence_among_others(talk, clips):
     silent = clips("silent-3s.mp4", "-f", "lavfi", "-i", "testsrc=size=64x64:rate=5", "-t", "3")
-    alone, after = hear([talk(20, 12)]), hear([silent, talk(20, 12)])
+    alone, after = hear([talk(20, 12)], QUICK), hear([silent, talk(20, 12)], QUICK)
     assert texts(after) == texts(alone) and after.words[0].start == pytest.approx(alone.words[0].start + 3, abs=0.3)
 
 
 def test_progress_ends_at_the_whole(talk):
     seen = []
-    hear([talk(20, 12), talk(32, 12)], progress=lambda done, total: seen.append((done, total)))
+    hear([talk(20, 12), talk(32, 12)], QUICK, progress=lambda done, total: seen.append((done, total)))
     assert [done for done, _ in seen] == sorted(done for done, _ in seen)
     assert seen[-1][0] == seen[-1][1] == pytest.approx(24, abs=0.1)
 
@@ -83,7 +85,7 @@ def test_progress_ends_at_the_whole(talk):
 def test_a_killed_run_goes_on_and_hears_the_same(minute, undisturbed, tmp_path):
     journal = tmp_path / "heard.jsonl"
     script = ("import sys; from pathlib import Path; from pipeline.hearing import hear, HearingSettings; "
-              "hear([Path(sys.argv[1])], HearingSettings(together=1), journal=Path(sys.argv[2]))")
+              "hear([Path(sys.argv[1])], HearingSettings(together=1, beam_size=1), journal=Path(sys.argv[2]))")
     run = subprocess.Popen([sys.executable, "-c", script, str(minute), str(journal)], cwd=ROOT)
     until = time.monotonic() + 240
     while not (journal.exists() and journal.read_bytes().count(b"\n") >= 2):
@@ -93,15 +95,15 @@ def test_a_killed_run_goes_on_and_hears_the_same(minute, undisturbed, tmp_path):
     run.wait()
     kept = journal.read_bytes()
     assert b'"whole": true' not in kept, "the run was killed in the middle"
-    assert hear([minute], HearingSettings(together=1), journal=journal) == undisturbed
+    assert hear([minute], QUICK, journal=journal) == undisturbed
     assert journal.read_bytes().startswith(kept[: kept.rfind(b"\n") + 1]), "what was heard before the kill is not heard again"
 
 
 def test_a_whole_journal_is_enough(talk, tmp_path, monkeypatch):
     journal = tmp_path / "heard.jsonl"
-    first = hear([talk(20, 12)], journal=journal)
+    first = hear([talk(20, 12)], QUICK, journal=journal)
     monkeypatch.setattr("pipeline.hearing.listening.Listener", None)  # nothing is left for a model to do
-    assert hear([talk(20, 12)], journal=journal) == first
+    assert hear([talk(20, 12)], QUICK, journal=journal) == first
     with pytest.raises(TypeError):
         hear([talk(20, 12)], HearingSettings(beam_size=2), journal=journal)
 

@@ -59,8 +59,8 @@ def test_moments_lead_back_to_the_clip(whole):
     for piece in whole:
         at = 0
         for a, b in piece.spans:
-            assert piece.moment((at + 1) / RATE) == pytest.approx((a + 1) / RATE)
-            assert piece.moment((at + b - a) / RATE) == pytest.approx(b / RATE)
+            assert piece.moments((at + 1) / RATE, (at + 2) / RATE) == pytest.approx(((a + 1) / RATE, (a + 2) / RATE))
+            assert piece.moments((at + 9) / RATE, (at + b - a + 5) / RATE) == pytest.approx(((a + 9) / RATE, b / RATE))
             at += b - a
 
 
