@@ -250,7 +250,7 @@ def _hints(shop: Shop, title: str) -> list[str]:
 
 def _write(keep: _Keep, folder: EpisodeFolder, episode: Episode, mended: Mended, source: Source, shop: Shop) -> list[Path]:
     clips = [c.path for c in source.footage if c.is_there()]
-    key = digest(["writing", code_of("writing", "templates"), episode, mended, [str(c) for c in clips],
+    key = digest(["writing", code_of("writing", "templates", "trade"), episode, mended, [str(c) for c in clips],
                   [c.sha256 for c in source.footage], shop.settings.writing])
     kept = keep.look("writing", dict[str, str], key)
     if kept and all((folder.out / name).is_file() and file_hash(folder.out / name) == was for name, was in kept.items()):

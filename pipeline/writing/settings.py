@@ -32,6 +32,8 @@ class CaptionRules(_Settings):
 
 
 class WritingSettings(_Settings):
+    """What is published, and how."""
+
     paper: Literal["a4", "us-letter"] = Field("a4", description="paper of the printed guide")
     language: str = Field("en", pattern=r"^[A-Za-z]{2,3}(-[A-Za-z0-9]{2,8})*$", description="language of the talk, as a BCP 47 tag")
     description_length: int = Field(5000, ge=200, description="longest video description that the video host takes, in characters")
