@@ -4,6 +4,7 @@ This is what tells "it", "those" and "the screw" apart: a part already off is no
 lies in the tray is the one that goes back.
 """
 
+from collections import Counter
 from dataclasses import dataclass, field
 from functools import cache
 from math import exp
@@ -60,7 +61,9 @@ class Bench:
     counts: dict[str, int] = field(default_factory=dict)
     clause: int = 0
     last_counted: str | None = None
+    rebuilding: bool = False
     said: dict[str, str] = field(default_factory=dict)   # part: the host's last word for it
+    wordings: dict[str, Counter] = field(default_factory=dict)   # part: the host's words for it, with how often
 
     def __post_init__(self) -> None:
         self.known: dict[str, Term] = {}
@@ -134,13 +137,13 @@ class Bench:
         held = [g for g in ground if g.group == "part"]
         if unit.qty and unit.tag == "CD" and held:  # "back out the three in the bridge"
             joined = self.joined(held[0].name, "screw")
-            if joined:
+            if joined and joined.lower() in self.known and joined in self.counts:
                 return [Meant(joined, unit.qty, 0.6, True)]
         if unit.qty == 2 and unit.text in {"pair", "both", "two"}:  # "take the pair together"
             single = [s for s in self.recent(2) if not s.plural and self.fits(s.name, do, way) >= 0.4]
             if len(single) >= 2:
                 return [Meant(s.name, None, 0.65) for s in single[:2]]
-        best = self._by_pronoun(unit, do, way, {g.name for g in held})
+        best = self._by_pronoun(unit, do, way, {g.name for g in held} | {s.name for s in self.recent(6) for g in held if head(s.name) == head(g.text)})
         return [best] if best else []
 
     def _by_pronoun(self, unit: Unit, do: str | None, way: int, besides: set[str]) -> Meant | None:
@@ -173,6 +176,8 @@ class Bench:
 
         def offer(candidate: str | None, score: float) -> None:
             if candidate and candidate != kind:
+                known = self.counts.get(candidate)
+                score *= 1.0 if not unit.qty or unit.qty < 2 or not known else 1.4 if known == unit.qty else 0.6
                 offers[candidate] = max(offers.get(candidate, 0.0), score * self.fits(candidate, do, way))
 
         for place in [g.name for g in ground if g.group == "part"] + ([holds] if holds else []):
@@ -188,7 +193,7 @@ class Bench:
                     offer(joined, 1.5 * exp(-age / 8))
                 elif head(seen.name) not in {"shim", "spring"}:
                     offer(joined, 0.9 * exp(-age / 4))
-        if way > 0:
+        if way > 0 or self.rebuilding:
             last = max((seat.off for seat in self.seats.values() if seat.is_off), default=0)
             for candidate, seat in self.seats.items():
                 if seat.is_off and head(candidate) == kind:
@@ -199,6 +204,20 @@ class Bench:
         if offers[best] < 0.35:
             return name, 0.45
         return best, min(0.85, 0.5 + 0.2 * offers[best])
+
+    def heard_as(self, unit: Unit, name: str) -> None:
+        """Remember the host's own wording for a part."""
+        self.wordings.setdefault(name, Counter())[singular_name(unit.text)] += 1
+
+    def label(self, name: str) -> str:
+        """What the guide calls a part: the host's word for it. A name of several words says more than a bare one."""
+        counted = self.wordings.get(name, Counter())
+        full = [w for w in counted if len(w.split()) > 1 or w not in _parts_rules()["generic"]]
+        if full:
+            return max(full, key=lambda w: (min(len(w.split()), 2), counted[w], w == name))
+        if counted and len(name.split()) > 1 and head(name) not in _parts_rules()["told_apart"]:
+            return max(counted, key=lambda w: counted[w])
+        return name
 
     def is_generic(self, unit: Unit) -> bool:
         """A bare head ("the screw") that says little alone, in the list of the trade or out of it."""
@@ -215,9 +234,12 @@ class Bench:
     def joined(self, place: str, kind: str) -> str | None:
         """"bridge" and "screw" make "bridge screw": a name of the trade where there is one, else made for fasteners."""
         term = self.known.get(place.lower())
-        for form in [self.said.get(place, place), place, *(term.names if term else ())]:
+        spoken = self.said.get(place, place)
+        for form in [spoken, place, *(term.names if term else ())]:
             whole = f"{form} {kind}".lower()
             if whole in self.known and (not self.known[whole].reels or self.kind is None or self.kind in self.known[whole].reels):
+                if form in {spoken, place}:
+                    self.wordings.setdefault(self.known[whole].name, Counter())[whole] += 0.5
                 return self.known[whole].name
         if kind in {"screw", "bolt", "nut"} and head(place) not in {"screw", "bolt", "nut", "washer"}:
             return f"{self.said.get(place, place)} {kind}"

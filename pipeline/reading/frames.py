@@ -353,6 +353,9 @@ def _verb_frame(units: list[Unit], i: int, end: int, idle: set[int], first: bool
         if by == "it" and not passive and do not in {"remove", "install", "test"}:
             return None  # the part does it: "they rub on the ring"
         to = parts or ([] if objects and not passive else _subject(units, i) if passive or by == "it" and not parts else [])
+        if not to and by in {"i", "you"}:  # "the sleeve I just wipe"
+            agent = next((j for j, u in enumerate(units[:i]) if u.text in _AGENTS), 0)
+            to = [u for u in units[:agent] if is_part(u)][:1]
         if not to:
             to = [u for u in _ground(units, range(i + 1, end), ()) if is_part(u)] or (_subject(units, i) if by == "it" else [])
         if do == "remove" and way > 0 or do == "install" and way < 0:
@@ -393,6 +396,8 @@ def _verb_frame(units: list[Unit], i: int, end: int, idle: set[int], first: bool
                             "clip", "press", "tap", "shake", "ease", "wiggle", "hop", "walk", "float", "settle", "twist", "roll", "separate", "start", "break", "fold", "peel", "unscrew",
                             "back", "plop", "land", "bolt", "stack", "run", "knock", "hook", "feed", "lower", "rotate", "return", "draw", "poke", "tuck", "drive"}
     subject = _subject(units, i) if by == "it" else []
+    if by == "it" and not passive and subject and parts and not _after_preposition(units, place if place >= 0 else i, parts[0]):
+        return None  # "the pinion picks it up": the part does it
     if passive:
         to = subject
     elif parts and not (by == "it" and subject and place >= 0 and _after_preposition(units, place, parts[0])):

@@ -178,10 +178,14 @@ class _Walk:
         self.last_patients: list[Meant] = []
 
     def drafts(self) -> list[_Draft]:
+        """The steps, each part called by the host's word for it."""
         for k, told in enumerate(self.told):
             self.bench.clause = k
             ahead = self.told[k + 1] if k + 1 < len(self.told) and self.told[k + 1].sentence == told.sentence else None
+            self.bench.rebuilding = self.tide(told.sentence) > 0.3
             self._clause(told, ahead)
+        for draft in self.done:
+            draft.part = self.bench.label(draft.part)
         return self.done
 
     def _clause(self, told: _Told, ahead: _Told | None) -> None:
@@ -200,6 +204,7 @@ class _Walk:
         for unit in units:
             if unit.group == "part" and len(unit.text.split()) > 1 or unit.group == "part" and head(unit.text) not in self.bench.heads:
                 self.bench.said[unit.name] = singular_name(unit.text)
+                self.bench.heard_as(unit, unit.name)
         for unit in units:
             if is_part(unit) and unit not in acted:
                 self._mention(unit, told, holds)
@@ -219,8 +224,12 @@ class _Walk:
         if last is None or told.sentence not in last.sentences or not told.doubt:
             return
         tool = next((u for u in units if u.group == "tool"), None)
-        if units[0].text == "with" and tool and not last.tool:
-            last.tool = tool.name
+        with_it = any(u.text == "with" and j + 1 < len(units) and units[j + 1].group == "tool" for j, u in enumerate(units))
+        if tool and (with_it or len(units) == 1):
+            of_it = [d for d in self.done[-4:] if told.sentence in d.sentences and not d.tool]
+            fasteners = [d for d in of_it if head(d.part) in {"screw", "bolt", "nut"}]
+            for draft in of_it[-1:] if with_it else fasteners[-1:]:
+                draft.tool = tool.name
 
     def _mention(self, unit: Unit, told: _Told, holds: str | None, weight: float | None = None) -> None:
         """What is spoken of without being acted on: what a later "it" may mean."""
@@ -280,12 +289,12 @@ class _Walk:
             return  # "flick the lever, pinion goes up"
         if do is None and way > 0 and frame.by == "it" and frame.verb in {"go", "fit", "sit", "come"} and tide < -0.3 and not _said_back(told.clause):
             return  # "the long ones go in the pillars" says where they belong
-        if do is None and way < 0 and frame.kind == "bare" and tide > 0.3:
+        if do is None and way < 0 and frame.kind == "bare" and tide > 0.3 and not _said_back(told.clause):
             return  # "handle on, knob out"
         if do == "adjust" and frame.verb == "back" and tide < -0.3:
             do, way = "remove", -1
-        if do == "set aside" and self._solvent_in(told.sentence):
-            do = "clean"
+        bath = self._solvent_in(told.sentence) if do == "set aside" else None
+        do = "clean" if bath else do
         if do is None and way < 0 and frame.verb == "back" and tide > 0.4:
             do = "loosen"
         if do is None and way > 0 and frame.kind in {"bare", "verb"} and ahead and ahead.clause.link in {"till", "until"} and not frame.ground:
@@ -298,7 +307,14 @@ class _Walk:
         sure *= self._tense(frame, told)
         if sure <= 0:
             return
+        if frame.verb in {"tip", "pour", "shake"} and do == "remove" and self.done and self.done[-1].do in {"clean", "degrease"} and told.sentence in self.done[-1].sentences:
+            return  # the cleaner is tipped out, not the part
         meants = self._patients(frame, do, way, holds)
+        for unit, meant in zip(frame.to, meants):
+            if unit.kind == "thing" and self.bench.is_generic(unit):
+                self.bench.heard_as(unit, meant.name)
+        if way < 0 and frame.kind in {"bare", "named"} and meants and all((seat := self.bench.seats.get(m.name)) and seat.is_off and self.bench.clause - seat.off > 6 for m in meants):
+            return  # "bearings out", of the bath
         for meant in meants:
             if do == "test" and head(meant.name) in {"screw", "bolt", "nut", "washer"}:
                 continue
@@ -306,14 +322,14 @@ class _Walk:
                 self.tested = told.sentence
             self.bench.note(meant.name, meant.qty, meant.plural, PATIENT)
             qty = meant.qty or (self.bench.counts.get(meant.name) if do in {"remove", "install", "tighten", "loosen"} else None)
-            yield _Draft(do, meant.name, qty, self._tool(frame, do, meant.name, told.sentence), self._supply(frame, do, told.sentence),
+            yield _Draft(do, meant.name, qty, self._tool(frame, do, meant.name, told.sentence), bath or self._supply(frame, do, told.sentence),
                          *self._moment(told), confidence=round(sure * meant.confidence / 0.9, 2), sentences=[told.sentence], plural=meant.plural or bool(qty and qty > 1))
         if meants:
             self.last_patients = meants
 
-    def _solvent_in(self, sentence: int) -> bool:
+    def _solvent_in(self, sentence: int) -> str | None:
         spans = self.talk.docs[sentence].spans.get("terms", ())
-        return any(s.label_ == "supply" and supply_kind(s.kb_id_) in {"solvent", "cleaner"} for s in spans)
+        return next((s.kb_id_ for s in spans if s.label_ == "supply" and supply_kind(s.kb_id_) in {"solvent", "cleaner"}), None)
 
     def _in_the_bath(self, frame: Frame, told: _Told) -> bool:
         """"warm water and soap in the tub, and in goes the bridge": into what was just named, not onto the reel."""
@@ -339,6 +355,8 @@ class _Walk:
     def _named(self, frame: Frame, told: _Told, ahead: _Told | None, tide: float) -> tuple[int, float]:
         """A part named and nothing said: a step where the job runs one way and the part waits for it."""
         unit = frame.to[0]
+        if told.clause.units[-1].text == "all" or "rule" in told.clause.units[0].text:
+            return 0, 0.0
         if any(g.group == "noun" and head(g.text) not in self.bench.heads for g in frame.ground):
             return 0, 0.0
         if unit.kind == "pro" and not (unit.qty and unit.qty > 1 and unit.tag == "CD" or unit.text in {"em", "'em"}) or unit.group == "noun" and head(unit.text) not in self.bench.heads or abs(tide) < 0.3:
@@ -413,7 +431,7 @@ class _Walk:
     def _supply(self, frame: Frame, do: str, sentence: int) -> str | None:
         if frame.supply:
             return frame.supply.name
-        kinds = {"lubricate": ["lubricant"], "degrease": ["solvent"], "clean": ["cleaner", "wiper"], "dry": ["wiper"]}.get(do, [])
+        kinds = {"lubricate": ["lubricant"], "degrease": ["solvent"], "clean": ["cleaner", "solvent", "wiper"], "dry": ["wiper"]}.get(do, [])
         for kind in kinds:
             if kind in self.supply and sentence - self.supply[kind][0] <= (CARRY if do != "clean" else 1):
                 return self.supply[kind][1]
@@ -443,6 +461,10 @@ class _Walk:
                 break
         if way:
             seat = self.bench.seat(draft.part)
+            if way < 0 and seat.is_back and any(d.do == "install" and d.part == draft.part and draft.start - d.start < 90 for d in self.done):
+                for old in self.done:  # caught and undone
+                    if old.do == "install" and old.part == draft.part and draft.start - old.start < 90:
+                        old.undone = draft.undone = True
             if way < 0 and seat.is_off or way > 0 and seat.is_back:
                 draft.confidence = round(draft.confidence * 0.6, 2)
             self.bench.moved(draft.part, way, draft.qty)
