@@ -176,8 +176,8 @@ def questions(ctx: typer.Context,
     from .index.waiting import questions as asked
 
     with store.reading(_open(ctx)) as db:
-        groups = asked(db, None if all_ else "open", episode)
-    for group in groups[:limit]:
+        groups, count = asked(db, None if all_ else "open", episode, limit)
+    for group in groups:
         times = f"{len(group)} × " if len(group) > 1 else ""
         print(f"{times}{_line(group[0].asks)}")
         for q in group:
@@ -185,8 +185,8 @@ def questions(ctx: typer.Context,
             print(f"    {q.id}{state}")
             for a in q.answers if all_ else ():
                 print(f"      {_clock(a['start'])} {a['episode']}: {_line(a['text'])}")
-    if len(groups) > limit:
-        print(f"… and {len(groups) - limit} more; see them with --limit {len(groups)}")
+    if count > limit:
+        print(f"… and {count - limit} more; see them with --limit {count}")
     if not groups:
         print("no questions yet" if all_ else "no viewer is waiting for an answer")
 

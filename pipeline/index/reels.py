@@ -2,6 +2,7 @@
 
 import sqlite3
 from dataclasses import dataclass, field
+from functools import cache
 
 
 @dataclass(frozen=True)
@@ -36,6 +37,7 @@ def reels(db: sqlite3.Connection) -> list[Model]:
 
     found: dict[str, Model] = {}
 
+    @cache
     def model_of(maker: str | None, model: str) -> Model:
         known = makers.get(_key(model), {})
         maker = maker or (next(iter(known.values())) if len(known) == 1 else None)

@@ -5,8 +5,12 @@ import sqlite3
 from dataclasses import dataclass
 
 MOST_WORDS = 20
-# a finding's own words say more than the talk around it: weights of text, names, steps, facts
-WEIGHTS = (1.0, 2.0, 3.0, 2.0)
+# Where all the words stand, and what that is worth: a finding's own words say more than the talk around it.
+WORTH = {"steps": 3.0, "facts": 2.0, "names": 2.0, "text": 1.0, "": 0.5}
+# Moments looked at in each of these places, the newest first. All words must stand there, so that their rarity tells
+# nothing; and ranking every moment that says "drag" would take seconds in a large shop.
+LOOKED_AT = 300
+EPISODES_LOOKED_AT = 300  # of one reel
 
 
 @dataclass(frozen=True)
@@ -22,57 +26,63 @@ class Hit:
     found: str
 
 
-def match_of(words: str, part: str | None = None, step: str | None = None) -> str | None:
-    """The FTS5 expression: every word must stand there, the last one may be a beginning. None where nothing is asked.
+def find(db: sqlite3.Connection, words: str = "", *, reel: str | None = None, part: str | None = None, step: str | None = None,
+         limit: int = 20) -> list[Hit]:
+    """The moments that have it all: those whose findings say so before those where it was only spoken, then the newest.
 
     Whatever was typed, it becomes quoted words only; no operator of the search language gets through.
     """
+    spoken, found = _expression(words, part, step)
+    if not spoken and not found and reel is None:
+        return []
+    ranges = [(0, 2**62)] if reel is None else _ranges_of(db, reel)
+    if not spoken and not found:
+        ids = [id for first, last in ranges for id, in db.execute(
+            "SELECT id FROM moment WHERE id BETWEEN ? AND ? AND steps <> '' LIMIT ?", (first, last, limit))]
+        return _hits(db, ids[:limit])
+    worth: dict[int, float] = {}
+    for place, value in WORTH.items() if spoken else {"": 0.0}.items():
+        match = " AND ".join(filter(None, (f"({place} : ({spoken}))" if place and spoken else f"({spoken})" if spoken else "", found)))
+        for first, last in ranges:
+            for id, in db.execute("SELECT rowid FROM said WHERE said MATCH ? AND rowid BETWEEN ? AND ? ORDER BY rowid DESC LIMIT ?",
+                                  (match, first, last, max(limit, LOOKED_AT))):
+                worth[id] = worth.get(id, 0.0) + value
+    return _hits(db, sorted(worth, key=lambda id: (-worth[id], -id))[:limit])
+
+
+def _expression(words: str, part: str | None, step: str | None) -> tuple[str, str]:
+    """FTS5 expressions for the words (the last of them may be a beginning), and for part and step."""
     wanted = [f'"{w}"' for w in _words(words)]
     if wanted and len(wanted[-1]) > 4:
         wanted[-1] += "*"
-    clauses = [" AND ".join(wanted)] if wanted else []
-    name, action = _words(part or ""), _words(step or "")
+    name, action = " ".join(_words(part or "")), " ".join(_words(step or ""))
     if name and action:
         # the step is about this part, whatever kind of it ("drag washer": "carbon drag washer" too)
-        clauses.append(f'steps : NEAR("{" ".join(action)}" "{" ".join(name)}", 3)')
+        found = f'(steps : NEAR("{action}" "{name}", 3))'
     elif action:
-        clauses.append(f'steps : "{" ".join(action)}"')
-    elif name:
-        clauses.append(f'{{names steps}} : "{" ".join(name)}"')
-    return " AND ".join(f"({c})" for c in clauses) or None
-
-
-def find(db: sqlite3.Connection, words: str = "", *, reel: str | None = None, part: str | None = None, step: str | None = None,
-         limit: int = 20) -> list[Hit]:
-    """The moments that fit best, best first; with no words at all, in the order of episodes and time."""
-    match, values = match_of(words, part, step), []
-    where = ""
-    if reel is not None:
-        episodes = episodes_of(db, reel)
-        if not episodes:
-            return []
-        where = f" AND m.episode IN ({','.join(map(str, episodes))})"
-    if match:
-        order = f"bm25(said, {', '.join(map(str, WEIGHTS))})" if _words(words) else "m.id"
-        sql = f"SELECT m.id FROM said JOIN moment m ON m.id = said.rowid WHERE said MATCH ?{where} ORDER BY {order} LIMIT ?"
-        values = [match, limit]
-    elif reel is not None:
-        sql, values = f"SELECT m.id FROM moment m WHERE m.steps <> ''{where} ORDER BY m.id LIMIT ?", [limit]
+        found = f'(steps : "{action}")'
     else:
-        return []
-    ids = [id for id, in db.execute(sql, values)]
-    rows = {row[0]: Hit(*row[1:]) for row in db.execute(
-        f"""SELECT m.id, e.id, e.title, e.url, m.start, m.end, m.text,
-                   m.steps || CASE WHEN m.steps <> '' AND m.facts <> '' THEN '; ' ELSE '' END || m.facts
-            FROM moment m JOIN episode e ON e.num = m.episode WHERE m.id IN ({','.join(map(str, ids))})""")}
-    return [rows[id] for id in ids]
+        found = f'({{names steps}} : "{name}")' if name else ""
+    return " AND ".join(wanted), found
 
 
-def episodes_of(db: sqlite3.Connection, reel: str) -> list[int]:
-    """The episodes (their numbers) in which this reel is on the bench or is said to be the same; `reel` is a model, or maker and model."""
+def _ranges_of(db: sqlite3.Connection, reel: str) -> list[tuple[int, int]]:
+    """First and last moment of each episode that has this reel on the bench or says that it is the same, newest first."""
     wanted = set(_words(reel))
-    rows = db.execute("SELECT DISTINCT episode, coalesce(maker, '') || ' ' || model FROM reel WHERE role <> 'mentioned'")
-    return sorted({num for num, name in rows if wanted and wanted <= set(_words(name))})
+    rows = db.execute("SELECT DISTINCT maker, model FROM reel WHERE role <> 'mentioned'")
+    models = [(maker, model) for maker, model in rows if wanted and wanted <= set(_words(f"{maker or ''} {model}"))]
+    found = {row for maker, model in models for row in db.execute("""
+        SELECT e.first_moment, e.last_moment FROM reel r JOIN episode e ON e.num = r.episode
+        WHERE r.model = ? AND r.maker IS ? AND r.role <> 'mentioned'""", (model, maker))}
+    return sorted(found, reverse=True)[:EPISODES_LOOKED_AT]
+
+
+def _hits(db: sqlite3.Connection, ids: list[int]) -> list[Hit]:
+    rows = {row[0]: Hit(*row[1:]) for row in db.execute(f"""
+        SELECT m.id, e.id, e.title, e.url, m.start, m.end, m.text,
+               m.steps || CASE WHEN m.steps <> '' AND m.facts <> '' THEN '; ' ELSE '' END || m.facts
+        FROM moment m JOIN episode e ON e.num = m.episode WHERE m.id IN ({','.join(map(str, ids))})""")}
+    return [rows[id] for id in ids]
 
 
 def _words(text: str) -> list[str]:

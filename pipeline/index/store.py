@@ -21,7 +21,8 @@ LARGEST_RECORD = 64 * 1024 * 1024
 TABLES = """
 CREATE TABLE episode (
   num INTEGER PRIMARY KEY, id TEXT NOT NULL UNIQUE, title TEXT NOT NULL, url TEXT, duration REAL NOT NULL,
-  stamp TEXT NOT NULL                    -- size and time of change of the record that stands here
+  stamp TEXT NOT NULL,                   -- size and time of change of the record that stands here
+  first_moment INTEGER, last_moment INTEGER
 );
 CREATE TABLE reel (
   episode INTEGER NOT NULL REFERENCES episode ON DELETE CASCADE, maker TEXT, model TEXT NOT NULL, role TEXT NOT NULL,
@@ -29,6 +30,7 @@ CREATE TABLE reel (
   why TEXT, why_start REAL               -- for same_service: what the host says the two share, and when
 );
 CREATE INDEX reel_of_episode ON reel (episode);
+CREATE INDEX reel_of_model ON reel (model, maker);
 CREATE TABLE moment (                    -- a sentence, with what was found in it
   id INTEGER PRIMARY KEY, episode INTEGER NOT NULL REFERENCES episode ON DELETE CASCADE, start REAL NOT NULL, end REAL NOT NULL,
   text TEXT NOT NULL,                    -- as spoken, mended
@@ -47,6 +49,8 @@ CREATE TABLE question (
   UNIQUE (episode, comment)
 );
 CREATE INDEX question_waiting ON question (status, alike);
+CREATE INDEX question_alike ON question (alike);
+CREATE INDEX question_comment ON question (comment);
 CREATE TABLE question_word (word TEXT NOT NULL, question INTEGER NOT NULL REFERENCES question ON DELETE CASCADE, PRIMARY KEY (word, question)) WITHOUT ROWID;
 CREATE INDEX question_word_of ON question_word (question);
 """
@@ -56,7 +60,7 @@ CREATE INDEX question_word_of ON question_word (question);
 def reading(shop: Shop) -> Iterator[sqlite3.Connection]:
     """The index, up to date enough to answer from: made again first where it is missing, of another version or damaged."""
     try:
-        db = _connect(shop.database) if shop.database.exists() else None
+        db = connect(shop.database) if shop.database.exists() else None
         if db and not _fits(db, shop):
             db.close()
             db = None
@@ -65,7 +69,7 @@ def reading(shop: Shop) -> Iterator[sqlite3.Connection]:
     if db is None:
         with shop.writing("making the index"):
             sync(shop)
-        db = _connect(shop.database)
+        db = connect(shop.database)
     with closing(db):
         yield db
 
@@ -75,7 +79,7 @@ def sync(shop: Shop, progress: Callable[[int, int], None] | None = None) -> list
 
     `progress(done, all)` counts episodes.
     """
-    db = _open_for_writing(shop.database)
+    db = open_for_writing(shop.database)
     with closing(db):
         known = {id: (num, stamp) for id, num, stamp in db.execute("SELECT id, num, stamp FROM episode")}
         records = {e.id: (e, stamp) for e in shop.episodes() if (stamp := _stamp(e)) is not None}
@@ -102,6 +106,7 @@ def put(db: sqlite3.Connection, episode: Episode, stamp: str) -> None:
                    (num, reel.maker, reel.model, reel.role, reel.at[0][0] if reel.at else None, fact and fact.text, fact and fact.start))
     moments = _moments(episode)
     first = db.execute("SELECT coalesce(max(id), 0) + 1 FROM moment").fetchone()[0]
+    db.execute("UPDATE episode SET first_moment = ?, last_moment = ? WHERE num = ?", (first, first + len(moments) - 1, num))
     db.executemany("INSERT INTO moment VALUES (?, ?, ?, ?, ?, ?, ?, ?)", ((first + i, num, *m) for i, m in enumerate(moments)))
     db.executemany("INSERT INTO said (rowid, text, names, steps, facts) VALUES (?, ?, ?, ?, ?)", ((first + i, *m[2:]) for i, m in enumerate(moments)))
     group_of = GroupOf(db)
@@ -174,16 +179,16 @@ def _fits(db: sqlite3.Connection, shop: Shop) -> bool:
     return known <= there and not any((found / id / "out" / "episode.json").exists() for id in there - known)
 
 
-def _connect(path: Path) -> sqlite3.Connection:
+def connect(path: Path) -> sqlite3.Connection:
     # a URI with a quoted path: the folder's name comes from outside and may hold ? or #
     db = sqlite3.connect(f"{path.absolute().as_uri()}?mode=rwc", uri=True, timeout=10, isolation_level=None)
     db.execute("PRAGMA foreign_keys = ON")
     return db
 
 
-def _open_for_writing(path: Path) -> sqlite3.Connection:
+def open_for_writing(path: Path) -> sqlite3.Connection:
     try:
-        db = _connect(path)
+        db = connect(path)
         if db.execute("PRAGMA user_version").fetchone()[0] == VERSION:
             return db
         db.close()
@@ -192,7 +197,7 @@ def _open_for_writing(path: Path) -> sqlite3.Connection:
             raise
     for ending in ("", "-wal", "-shm"):  # nothing here that the records don't hold
         path.with_name(path.name + ending).unlink(missing_ok=True)
-    db = _connect(path)
+    db = connect(path)
     db.execute("PRAGMA journal_mode = WAL")
     db.executescript(f"BEGIN; {TABLES} PRAGMA user_version = {VERSION}; COMMIT;")
     return db

@@ -24,19 +24,26 @@ class Asked:
         return f"{self.episode}/{self.comment}"
 
 
-def questions(db: sqlite3.Connection, status: str | None = "open", episode: str | None = None) -> list[list[Asked]]:
-    """Questions in groups that ask the same, the group that most wait for first. `status` None: all of them."""
-    where, values = ["1"], []
+def questions(db: sqlite3.Connection, status: str | None = "open", episode: str | None = None, limit: int = 1_000_000) -> tuple[list[list[Asked]], int]:
+    """Questions in groups that ask the same, the group that most wait for first, and how many groups there are in all.
+
+    `status` None: all of them; `episode`: those of one episode only; `limit`: at most so many groups.
+    """
+    where, values = "1", []
     for column, value in (("q.status", status), ("e.id", episode)):
         if value is not None:
-            where.append(f"{column} = ?")
+            where += f" AND {column} = ?"
             values.append(value)
-    groups: dict[int, list[Asked]] = {}
-    for alike, answers, *row in db.execute(f"""
-            SELECT q.alike, q.answers, e.id, e.title, q.comment, q.asks, q.status, q.reply
-            FROM question q JOIN episode e ON e.num = q.episode WHERE {' AND '.join(where)} ORDER BY q.id""", values):
-        groups.setdefault(alike, []).append(Asked(*row, json.loads(answers)))
-    return sorted(groups.values(), key=len, reverse=True)
+    joined = "question q JOIN episode e ON e.num = q.episode" if episode is not None else "question q"
+    sizes = db.execute(f"SELECT q.alike FROM {joined} WHERE {where} GROUP BY q.alike ORDER BY count(*) DESC, q.alike", values).fetchall()
+    groups: dict[int, list[Asked]] = {alike: [] for alike, in sizes[:limit]}
+    for start in range(0, len(groups), 500):
+        some = list(groups)[start:start + 500]
+        for alike, answers, *row in db.execute(f"""
+                SELECT q.alike, q.answers, e.id, e.title, q.comment, q.asks, q.status, q.reply FROM question q JOIN episode e ON e.num = q.episode
+                WHERE q.alike IN ({",".join(map(str, some))}) AND {where} ORDER BY q.id""", values):
+            groups[alike].append(Asked(*row, json.loads(answers)))
+    return list(groups.values()), len(sizes)
 
 
 def question(db: sqlite3.Connection, id: str) -> Asked:
@@ -44,7 +51,9 @@ def question(db: sqlite3.Connection, id: str) -> Asked:
     episode, slash, comment = id.partition("/")
     if not slash:
         episode, comment = None, id
-    rows = [q for group in questions(db, None, episode) for q in group if q.comment == comment]
+    rows = [Asked(*row, json.loads(answers)) for answers, *row in db.execute("""
+        SELECT q.answers, e.id, e.title, q.comment, q.asks, q.status, q.reply FROM question q JOIN episode e ON e.num = q.episode
+        WHERE q.comment = ? AND e.id = coalesce(?, e.id) ORDER BY q.id""", (comment, episode))]
     if not rows:
         raise BenchError("no such question", id, "see the ids with: sideplate questions --all")
     if len(rows) > 1:

@@ -115,7 +115,7 @@ def test_each_model_with_its_episodes_and_its_sisters_and_the_reason(three):
 
 def test_what_waits_is_grouped_by_what_it_asks_over_all_episodes(three):
     with store.reading(three) as db:
-        groups = [[q.id for q in group] for group in questions(db)]
+        groups = [[q.id for q in group] for group in questions(db)[0]]
     assert groups[0] == ["dabchick/c1", "dabchick/c2", "moorhen/c1"]
     assert sorted(groups[1:]) == [["coot/c9"], ["moorhen/c2"]]  # "How often?" says too little to be the same elsewhere
 
@@ -140,7 +140,7 @@ def test_meaning_words_leave_the_wrapping_out():
 def everything(shop: Shop) -> dict[str, list]:
     """All that the index answers, whatever row numbers it has inside."""
     with store.reading(shop) as db:
-        return {"reels": [vars(m) for m in reels(db)], "questions": [[q.id for q in g] for g in questions(db, None)],
+        return {"reels": [vars(m) for m in reels(db)], "questions": [[q.id for q in g] for g in questions(db, None)[0]],
                 "moments": [vars(h) for h in search.find(db, "the", limit=100)], "grease": found(shop, "grease")}
 
 
