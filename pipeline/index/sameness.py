@@ -5,7 +5,7 @@ import sqlite3
 
 ALIKE = 0.6     # share of common words from which two questions are one
 LEAST = 3       # a question with fewer words that carry meaning says too little to be the same as another episode's
-RAREST = 3      # two questions that share 60 % of their words share one of their rarest three (up to seven words)
+OFTEN = 200     # a word that stands in so many different questions tells none apart
 
 _EMPTY = frozenset("""
 a about after all also am an and any anyone anybody are as at be been before but by can cant could did do does doesnt dont for from get
@@ -21,29 +21,28 @@ def meaning_words(text: str) -> set[str]:
     return {w[:-1] if len(w) > 3 and w.endswith("s") and not w.endswith("ss") else w for w in words if w not in _EMPTY}
 
 
-class GroupOf:
-    """Finds the group of a new question among those in the index, and enters its words there."""
+def group_of(db: sqlite3.Connection, asks: str) -> int:
+    """The number of what is asked: that of the nearest thing asked before if it is near enough, else a new one."""
+    words = sorted(meaning_words(asks))[:40]
+    if len(words) >= LEAST and (known := _nearest(db, words)) is not None:
+        return known
+    new = db.execute("INSERT INTO asked DEFAULT VALUES").lastrowid
+    if len(words) >= LEAST:
+        db.executemany("INSERT INTO asked_word VALUES (?, ?)", ((w, new) for w in words))
+    return new
 
-    def __init__(self, db: sqlite3.Connection):
-        self.db = db
 
-    def __call__(self, id: int, asks: str) -> int:
-        words = sorted(meaning_words(asks))[:40]
-        group = self._nearest(words) if len(words) >= LEAST else None
-        self.db.executemany("INSERT INTO question_word VALUES (?, ?)", ((w, id) for w in words))
-        return id if group is None else group
-
-    def _nearest(self, words: list[str]) -> int | None:
-        marks = ",".join("?" * len(words))
-        used = dict(self.db.execute(f"SELECT word, count(*) FROM question_word WHERE word IN ({marks}) GROUP BY word", words))
-        rarest = sorted(words, key=lambda w: used.get(w, 0))[:max(RAREST, len(words) - int(ALIKE * len(words)) + 1)]
-        few = [w for w in rarest if used.get(w, 0) <= 500]  # a word that hundreds use tells no questions apart
-        if not few:
-            return None
-        rows = self.db.execute(f"""
-            WITH near AS (SELECT DISTINCT question FROM question_word WHERE word IN ({",".join("?" * len(few))}))
-            SELECT q.alike, sum(w.word IN ({marks})) AS common, count(*) AS own
-            FROM near JOIN question_word w USING (question) JOIN question q ON q.id = near.question
-            GROUP BY near.question ORDER BY common DESC, own, q.id LIMIT 20""", (*few, *words))
-        best = max(((common / (own + len(words) - common), -alike) for alike, common, own in rows), default=(0.0, 0))
-        return -best[1] if best[0] >= ALIKE else None
+def _nearest(db: sqlite3.Connection, words: list[str]) -> int | None:
+    """By the share of words in common. Two sets that share so much have one of the rarest words of either in common."""
+    seen = {w: db.execute("SELECT count(*) FROM (SELECT 1 FROM asked_word WHERE word = ? LIMIT ?)", (w, OFTEN)).fetchone()[0] for w in words}
+    rarest = sorted(words, key=seen.__getitem__)[:len(words) - int(ALIKE * len(words)) + 1]
+    near = {asked for word in rarest if seen[word] < OFTEN
+            for asked, in db.execute("SELECT asked FROM asked_word WHERE word = ?", (word,))}
+    best, found = 0.0, None
+    for asked in sorted(near):
+        own = {w for w, in db.execute("SELECT word FROM asked_word WHERE asked = ?", (asked,))}
+        shared = len(own.intersection(words))
+        alike = shared / (len(own) + len(words) - shared)
+        if alike >= max(ALIKE, best + 1e-9):
+            best, found = alike, asked
+    return found

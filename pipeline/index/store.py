@@ -13,7 +13,7 @@ from ..errors import BenchError
 from ..record import Episode, Fact, Reel
 from ..settings import plain_reason
 from ..shop import EpisodeFolder, Shop, read_bounded
-from .sameness import GroupOf
+from .sameness import group_of
 
 VERSION = 1  # of the tables below; shop.db of another version is made again from the records
 LARGEST_RECORD = 64 * 1024 * 1024
@@ -45,14 +45,17 @@ CREATE VIRTUAL TABLE said USING fts5 (
 CREATE TABLE question (
   id INTEGER PRIMARY KEY, episode INTEGER NOT NULL REFERENCES episode ON DELETE CASCADE, comment TEXT NOT NULL, asks TEXT NOT NULL,
   status TEXT NOT NULL, same_as TEXT, reply TEXT, answers TEXT NOT NULL,  -- answers: JSON as in the record
-  alike INTEGER NOT NULL,                -- questions with the same number ask the same, over all episodes
+  alike INTEGER NOT NULL REFERENCES asked,
   UNIQUE (episode, comment)
 );
 CREATE INDEX question_waiting ON question (status, alike);
 CREATE INDEX question_alike ON question (alike);
 CREATE INDEX question_comment ON question (comment);
-CREATE TABLE question_word (word TEXT NOT NULL, question INTEGER NOT NULL REFERENCES question ON DELETE CASCADE, PRIMARY KEY (word, question)) WITHOUT ROWID;
-CREATE INDEX question_word_of ON question_word (question);
+CREATE TABLE asked (id INTEGER PRIMARY KEY);  -- once for all questions that ask the same
+CREATE TABLE asked_word (
+  word TEXT NOT NULL, asked INTEGER NOT NULL REFERENCES asked ON DELETE CASCADE, PRIMARY KEY (word, asked)
+) WITHOUT ROWID;
+CREATE INDEX asked_word_of ON asked_word (asked);
 """
 
 
@@ -93,6 +96,7 @@ def sync(shop: Shop, progress: Callable[[int, int], None] | None = None) -> list
                 put(db, read_record(folder), stamp)
                 if progress:
                     progress(done + 1, len(changed))
+            db.execute("DELETE FROM asked WHERE id NOT IN (SELECT alike FROM question)")
         return [*gone, *(e.id for e, _ in changed)]
 
 
@@ -109,16 +113,14 @@ def put(db: sqlite3.Connection, episode: Episode, stamp: str) -> None:
     db.execute("UPDATE episode SET first_moment = ?, last_moment = ? WHERE num = ?", (first, first + len(moments) - 1, num))
     db.executemany("INSERT INTO moment VALUES (?, ?, ?, ?, ?, ?, ?, ?)", ((first + i, num, *m) for i, m in enumerate(moments)))
     db.executemany("INSERT INTO said (rowid, text, names, steps, facts) VALUES (?, ?, ?, ?, ?)", ((first + i, *m[2:]) for i, m in enumerate(moments)))
-    group_of = GroupOf(db)
     groups: dict[str, int] = {}
     for q in episode.questions:
         if not q.is_question:
             continue
         asks = " / ".join(q.asks)
-        id = db.execute("INSERT INTO question (episode, comment, asks, status, same_as, reply, answers, alike) VALUES (?, ?, ?, ?, ?, ?, ?, 0)",
-                        (num, q.comment_id, asks, q.status, q.same_as, q.reply, json.dumps([a.model_dump() for a in q.answers]))).lastrowid
-        groups[q.comment_id] = alike = groups[q.same_as] if q.same_as in groups else group_of(id, asks)
-        db.execute("UPDATE question SET alike = ? WHERE id = ?", (alike, id))
+        groups[q.comment_id] = alike = groups[q.same_as] if q.same_as in groups else group_of(db, asks)
+        db.execute("INSERT INTO question (episode, comment, asks, status, same_as, reply, answers, alike) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+                   (num, q.comment_id, asks, q.status, q.same_as, q.reply, json.dumps([a.model_dump() for a in q.answers]), alike))
 
 
 def read_record(folder: EpisodeFolder) -> Episode:

@@ -169,7 +169,7 @@ def test_a_record_that_changed_takes_the_place_of_the_old_one(three):
     assert ("dabchick", 30) not in found(three, "grease")
     with sqlite3.connect(three.database) as db:
         db.execute("INSERT INTO said (said) VALUES ('integrity-check')")
-        assert db.execute("SELECT count(*) FROM question_word WHERE question NOT IN (SELECT id FROM question)").fetchone() == (0,)
+        assert db.execute("SELECT count(*) FROM asked WHERE id NOT IN (SELECT alike FROM question)").fetchone() == (0,)
     put(three, record)
     with three.writing("test"):
         store.sync(three)
