@@ -36,6 +36,8 @@ def main() -> None:
         stream.reconfigure(errors="backslashreplace")  # a name from outside must not end a message half way
     try:
         code = app(standalone_mode=False)
+        if code == 130:  # how typer tells of Ctrl-C
+            raise KeyboardInterrupt
     except UsageError as error:
         _fail(f"{error.format_message().rstrip('.')}. See: {error.ctx.command_path if error.ctx else 'sideplate'} --help", 2)
     except (typer.Abort, KeyboardInterrupt):

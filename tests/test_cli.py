@@ -9,21 +9,33 @@ import pytest
 from tests.conftest import PRACTICE, TALK, command, sideplate, surroundings, vtt
 
 from pipeline import corrections
-from pipeline.cli import _clock, _line, _seconds
+from pipeline.cli import _clock, _line, _seconds, main
 from pipeline.errors import BenchError
 from pipeline.shop import Shop
+
+@pytest.fixture
+def here(monkeypatch, capsys):
+    """Run the command in this process, which is quicker; gives its exit status, output and errors."""
+    def run(*args: str | Path) -> subprocess.CompletedProcess:
+        monkeypatch.setattr("sys.argv", ["sideplate", *map(str, args)])
+        with pytest.raises(SystemExit) as ended:
+            main()
+        return subprocess.CompletedProcess(args, ended.value.code, *capsys.readouterr())
+
+    return run
+
 
 COMMANDS = ["new", "add", "redo", "comments", "questions", "questions answer", "questions drop", "questions reopen", "find", "reels", "check", "demo"]
 
 
 @pytest.mark.parametrize("verb", COMMANDS)
-def test_every_command_has_help_with_an_example(verb):
-    result = sideplate(*verb.split(), "--help")
+def test_every_command_has_help_with_an_example(verb, here):
+    result = here(*verb.split(), "--help")
     assert result.returncode == 0 and re.search(rf"Example:\s+sideplate\s+{verb.split()[0]}", result.stdout)
 
 
 def test_help_says_where_the_schema_is():
-    path = Path("".join(sideplate("--help", COLUMNS="400").stdout.split("out/episode.json: ")[1].split("Options")[0].split()))
+    path = Path("".join(sideplate("--help").stdout.split("out/episode.json:")[1].split("Options")[0].split()))
     assert json.loads(path.read_text())["title"] == "Episode"
 
 
@@ -31,8 +43,8 @@ def test_help_says_where_the_schema_is():
     (["fnd", "x"], "fnd"), (["add", "--captons", "x"], "--captons"), (["redo"], "EPISODE"), (["redo", "a", "--all"], "--all"), (["find"], "what to find"),
     (["find", "x", "--limit", "0"], "--limit"), (["questions", "answer", "c1"], "--at"), (["new"], "DIR"), (["questions", "ansewr", "c1"], "ansewr"),
 ])
-def test_wrong_use_is_one_line_and_ends_with_2(shop, args, says):
-    result = sideplate("--shop", shop.root, *args)
+def test_wrong_use_is_one_line_and_ends_with_2(shop, args, says, here):
+    result = here("--shop", shop.root, *args)
     assert result.returncode == 2 and says in result.stderr and result.stderr.count("\n") == 1 and "--help" in result.stderr and not result.stdout
 
 
@@ -40,8 +52,9 @@ def test_wrong_use_is_one_line_and_ends_with_2(shop, args, says):
     (["redo", "nothing"], "no such episode"), (["redo", "../../etc"], "not an episode id"), (["add", "nothing.mp4"], "nothing.mp4"), (["add"], "--captions"),
     (["comments", "nothing", "x.json"], "no such episode"), (["questions", "drop", "c1"], "no such question"), (["new", "."], "already"),
 ])
-def test_a_failure_is_one_line_and_ends_with_1(shop, args, says):
-    result = sideplate("--shop", shop.root, *args, cwd=shop.root)
+def test_a_failure_is_one_line_and_ends_with_1(shop, args, says, here, monkeypatch):
+    monkeypatch.chdir(shop.root)
+    result = here("--shop", shop.root, *args)
     assert result.returncode == 1 and says in result.stderr and result.stderr.count("\n") == 1 and not result.stdout
 
 
@@ -51,9 +64,9 @@ def test_outside_a_shop_it_says_how_to_make_one(tmp_path):
     assert not list(tmp_path.iterdir())
 
 
-def test_a_wrong_setting_is_told_by_the_command_that_meets_it(shop, talk):
+def test_a_wrong_setting_is_told_by_the_command_that_meets_it(shop, talk, here):
     (shop.root / "shop.toml").write_text("[hearing]\nmodle = 1\n")
-    result = sideplate("--shop", shop.root, "add", "--captions", talk())
+    result = here("--shop", shop.root, "add", "--captions", talk())
     assert result.returncode == 1 and 'did you mean "model"' in result.stderr and result.stderr.count("\n") == 1
 
 
@@ -65,13 +78,14 @@ def test_while_another_writes_a_writer_is_told_and_a_reader_is_served(shop, talk
         assert "drag washers" in sideplate("--shop", shop.root, "find", "grease").stdout
 
 
-def test_a_name_that_begins_with_a_dash(shop, tmp_path):
+def test_a_name_that_begins_with_a_dash(shop, tmp_path, here, monkeypatch):
+    monkeypatch.chdir(tmp_path)
     (tmp_path / "-x.vtt").write_text(vtt(TALK))
     (tmp_path / "-x.mp4").write_text("no footage")
     for args in (["add", "--", "-x.mp4"], ["add", "./-x.mp4"]):
-        result = sideplate("--shop", shop.root, *args, cwd=tmp_path)
+        result = here("--shop", shop.root, *args)
         assert result.returncode == 1 and "-x.mp4" in result.stderr and "no footage" in result.stderr
-    assert sideplate("--shop", shop.root, "add", "--captions", "-x.vtt", cwd=tmp_path).returncode == 0
+    assert here("--shop", shop.root, "add", "--captions", "-x.vtt").returncode == 0
 
 
 def test_a_name_that_is_no_text_is_told_without_breaking_the_line(shop, tmp_path):
@@ -92,59 +106,59 @@ def test_ctrl_c_is_one_line_and_the_work_goes_on_later(shop, talk):
     assert sideplate("--shop", shop.root, "redo", "a").returncode == 0
 
 
-def test_three_episodes_and_what_can_be_asked_of_them(shop):
+def test_three_episodes_and_what_can_be_asked_of_them(shop, here):
     """The whole bench over the practice episodes, by their captions."""
     for name in ("star-drag", "baitcaster", "spinning"):
         title = json.loads((PRACTICE / name / "gold.json").read_text())["title"]
-        result = sideplate("--shop", shop.root, "add", "--captions", PRACTICE / name / "heard.vtt", "--comments", PRACTICE / name / "comments.json",
+        result = here("--shop", shop.root, "add", "--captions", PRACTICE / name / "heard.vtt", "--comments", PRACTICE / name / "comments.json",
                            "--title", title, "--id", name)
         assert result.returncode == 0, result.stderr
         assert str(shop.root / "episodes" / name / "out") in result.stdout and "guide.pdf" in result.stdout and not result.stderr
-    reels = sideplate("--shop", shop.root, "reels").stdout
+    reels = here("--shop", shop.root, "reels").stdout
     assert all(f"({name})" in reels for name in ("star-drag", "baitcaster", "spinning")) and "same service as" in reels
-    hits = sideplate("--shop", shop.root, "find", "drag", "washer").stdout
+    hits = here("--shop", shop.root, "find", "drag", "washer").stdout
     assert re.match(r"\d:\d\d:\d\d  .+ \((star-drag|baitcaster|spinning)\)\n", hits)
-    assert "(star-drag)" in sideplate("--shop", shop.root, "find", "--step", "clean").stdout
+    assert "(star-drag)" in here("--shop", shop.root, "find", "--step", "clean").stdout
 
-    waiting = sideplate("--shop", shop.root, "questions").stdout
+    waiting = here("--shop", shop.root, "questions").stdout
     ids = re.findall(r"^    (\S+/\S+)$", waiting, re.M)
     assert len(ids) >= 3
     first, second = ids[0], ids[1]
     episode = first.split("/")[0]
-    assert sideplate("--shop", shop.root, "questions", "answer", first, "A dealer for old parts has them.").returncode == 0
-    assert sideplate("--shop", shop.root, "questions", "drop", second).returncode == 0
-    assert sideplate("--shop", shop.root, "redo", "--all").returncode == 0
-    left = re.findall(r"^    (\S+/\S+)$", sideplate("--shop", shop.root, "questions").stdout, re.M)
+    assert here("--shop", shop.root, "questions", "answer", first, "A dealer for old parts has them.").returncode == 0
+    assert here("--shop", shop.root, "questions", "drop", second).returncode == 0
+    assert here("--shop", shop.root, "redo", "--all").returncode == 0
+    left = re.findall(r"^    (\S+/\S+)$", here("--shop", shop.root, "questions").stdout, re.M)
     assert set(ids) - set(left) == {first, second}
     assert "A dealer for old parts has them." in (shop.folder(episode).out / "questions.md").read_text()
-    assert "A dealer for old parts" in sideplate("--shop", shop.root, "questions", "--all").stdout
+    assert "A dealer for old parts" in here("--shop", shop.root, "questions", "--all").stdout
 
-    moment = sideplate("--shop", shop.root, "questions", "answer", first, "--at", "1:40")
+    moment = here("--shop", shop.root, "questions", "answer", first, "--at", "1:40")
     assert moment.returncode == 0 and "answered" in moment.stdout
     record = json.loads(shop.folder(episode).record.read_text())
     answer = next(q for q in record["questions"] if q["comment_id"] == first.split("/")[1])["answers"][0]
     assert answer["start"] <= 100.5 and answer["end"] >= 98 and answer["text"]
-    assert sideplate("--shop", shop.root, "questions", "answer", first, "--at", "99:00:00").returncode == 1
-    assert sideplate("--shop", shop.root, "questions", "reopen", first).returncode == 0
-    assert first in sideplate("--shop", shop.root, "questions").stdout
+    assert here("--shop", shop.root, "questions", "answer", first, "--at", "99:00:00").returncode == 1
+    assert here("--shop", shop.root, "questions", "reopen", first).returncode == 0
+    assert first in here("--shop", shop.root, "questions").stdout
     assert len(corrections.load(shop.folder(episode).corrections)) == len({first, second} & {i for i in ids if i.startswith(f"{episode}/")})
 
 
-def test_a_harmed_corrections_file_stops_one_episode_of_all_and_not_the_others(shop, talk):
+def test_a_harmed_corrections_file_stops_one_episode_of_all_and_not_the_others(shop, talk, here):
     for id, lines in (("a", TALK), ("b", TALK[:5])):
-        assert sideplate("--shop", shop.root, "add", "--captions", talk(lines), "--id", id).returncode == 0
+        assert here("--shop", shop.root, "add", "--captions", talk(lines), "--id", id).returncode == 0
     shop.folder("a").corrections.write_text("[")
-    result = sideplate("--shop", shop.root, "redo", "--all")
+    result = here("--shop", shop.root, "redo", "--all")
     assert result.returncode == 1 and "a: " in result.stderr and "1 of 2" in result.stderr and "b:" in result.stdout
 
 
-def test_check_says_what_is_there_and_what_is_missing(shop):
-    result = sideplate("--shop", shop.root, "check")
+def test_check_says_what_is_there_and_what_is_missing(shop, here):
+    result = here("--shop", shop.root, "check")
     for thing in ("shop", "python", "ffmpeg", "speech model", "language", "print", "disk"):
         assert re.search(rf"^(ok|note|MISSING) +{thing}: ", result.stdout, re.M), result.stdout
     assert result.returncode == 0, result.stdout
     (shop.root / "shop.toml").write_text('[hearing]\nmodel = "no such model"\n')
-    result = sideplate("--shop", shop.root, "check")
+    result = here("--shop", shop.root, "check")
     assert result.returncode == 1 and re.search("^MISSING +speech model: .*no such model", result.stdout, re.M) and result.stderr.count("\n") == 1
 
 
