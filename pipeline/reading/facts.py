@@ -1,7 +1,7 @@
 """Facts: what the talk says about the reel beside the steps. Cues say which kind, numbers give the values."""
 
 import re
-from collections import defaultdict
+from collections import Counter, defaultdict
 from dataclasses import dataclass
 
 from ..record import Fact, FactKind, Sentence
@@ -40,7 +40,18 @@ def find_facts(talk: Talk) -> list[Fact]:
         for f in hits + _values(i, numbers):
             f.sure *= _standing(doc, f)
             found.append(f)
+    _dash_alike(found)
     return [_fact(talk, f) for f in _merge(found, talk) if f.sure >= ENOUGH]
+
+
+def _dash_alike(found: list[_Found]) -> None:
+    """A part number heard without its dash takes the shape of the others: "31204" among "31-118" and "31-209" is "31-204"."""
+    shapes = Counter(tuple(map(len, f.value.split("-"))) for f in found if f.kind == "part_number" and f.value.count("-") == 1)
+    for f in found:
+        if f.kind == "part_number" and f.value.isdigit():
+            shape = next((s for s, _ in shapes.most_common() if sum(s) == len(f.value)), None)
+            if shape:
+                f.value = f"{f.value[:shape[0]]}-{f.value[shape[0]:]}"
 
 
 def _inside(number: Number, terms: list[tuple[int, int, str]]) -> bool:
@@ -56,8 +67,11 @@ def _with_units(text: str, i: int, numbers: list[Number], unit: tuple[int, Numbe
     """Bare numbers with the unit of the measure before them: after "forty four thou", "new was sixty" is sixty thou."""
     out = []
     for n in numbers:
-        if n.kind == "length" and n.value.startswith("0.") and n.value.endswith((" in", " mm")):
+        if n.kind == "weight" or (n.kind == "length" and n.value.startswith("0.") and n.value.endswith((" in", " mm"))):
             unit = i, n
+        elif unit and unit[1].kind == "weight":
+            if n.kind == "count" and n.amount and n.amount > 1 and _AT_DRAG.match(text[n.end:]):
+                n = same_unit(unit[1], n)
         elif unit and n.kind in ("count", "fraction") and n.amount is not None and _BARE.search(text[:n.start]) and _BARE_ENDS.match(text[n.end:]):
             thou, decimal = unit[1].value.endswith(" in"), n.value.startswith("0.")
             if (thou and n.kind == "count" and n.amount > 3) or (not thou and decimal):
@@ -66,6 +80,7 @@ def _with_units(text: str, i: int, numbers: list[Number], unit: tuple[int, Numbe
     return out, unit
 
 
+_AT_DRAG = re.compile(r"\s*,?\s*(?:at|on|in) (?:full|strike|max|the (?:scale|stop|top)|sunset|low|high|free)", re.I)
 _ASIDE = {"past", "elsewhere"}
 
 

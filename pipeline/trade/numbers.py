@@ -49,7 +49,7 @@ _TENS = {w: 10 * i for i, w in enumerate("twenty thirty forty fifty sixty sevent
 _ZERO = {"oh", "o", "zero", "nought", "naught", "ought"}
 _HOMOPHONES = {"won": 1, "to": 2, "too": 2, "for": 4, "ate": 8, "owe": 0}  # trusted only inside a part number
 _PARTS_OF_ONE = {
-    "half": 2, "halves": 2, "third": 3, "quarter": 4, "fourth": 4, "fifth": 5, "sixth": 6, "eighth": 8, "tenth": 10, "twelfth": 12,
+    "half": 2, "halves": 2, "third": 3, "quarter": 4, "fourth": 4, "fifth": 5, "sixth": 6, "eighth": 8, "tenth": 10, "hundredth": 100, "twelfth": 12,
     "sixteenth": 16, "thirty-second": 32, "thirtysecond": 32, "sixty-fourth": 64, "16th": 16, "32nd": 32, "64th": 64, "8th": 8, "4th": 4,
 } | {"heighth": 8, "eights": 8}
 _GLYPHS = {"½": Fraction(1, 2), "¼": Fraction(1, 4), "¾": Fraction(3, 4), "⅛": Fraction(1, 8), "⅜": Fraction(3, 8), "⅝": Fraction(5, 8), "⅞": Fraction(7, 8)}
@@ -194,6 +194,12 @@ class _Reader:
             return Fraction(value, bottom[0]), bottom[1]
         return None
 
+    def a_half(self, i: int) -> tuple[Fraction, int] | None:
+        """ "a-half" written with hyphens, as in "four-and-a-half-inch". """
+        if self.low(i) == "a" and self.low(i + 1) == "-" and (part := self.part_of_one(i + 2)):
+            return Fraction(1, part[0]), part[1]
+        return None
+
     def amount(self, i: int) -> tuple[Fraction, int, bool] | None:
         """Any amount at token i: value, the token after it, whether it was a fraction of one."""
         if point := self.decimals(i):
@@ -211,8 +217,10 @@ class _Reader:
         value, j, digits = whole
         if point := self.decimals(j):
             return value + point[0], point[1], False
-        k = j + 1 if self.low(j) == "and" else j
-        rest = self.fraction(k)
+        k = j + 1 if self.low(j) == "-" and self.tokens[j].start == self.tokens[j - 1].end else j
+        k += self.low(k) == "and"
+        k += k > j and self.low(k) == "-"
+        rest = self.a_half(k) or self.fraction(k)
         if rest and (k > j or (digits and self.tokens[k].text[0].isdigit() and "/" in self.text[self.tokens[k].start:self.tokens[rest[1] - 1].end])):
             return value + rest[0], rest[1], False
         if self.low(j) in _GLYPHS:
@@ -283,8 +291,11 @@ class _Reader:
         if not first:
             return None
         groups, j, spelled = [first[0]], first[1], False
-        while self.is_dash(j) and (more := self.group(j + 1)):
-            spelled |= self.low(j) in data("sizes")["words"]["dash"]
+        while self.is_dash(j):
+            k = next(k for k in range(j, j + 4) if not self.is_dash(k))
+            if not (more := self.group(k)):
+                break
+            spelled |= any(self.low(x) in data("sizes")["words"]["dash"] for x in range(j, k))
             groups.append(more[0])
             j = more[1]
         value = "-".join(groups)
@@ -312,7 +323,7 @@ class _Reader:
 
     def thread(self, i: int) -> tuple[Number, int] | None:
         """A Unified thread: "six thirty two", "632", "quarter 28", "3, 8, 24", "five eighths dash thirty two"."""
-        skip = lambda k: k + 1 if self.low(k) in (",", "-", "dash") else k
+        skip = lambda k: k + 1 if self.low(k) in (",", "-", "dash", "/") else k
         series = r"(unc|unf|unef|uns)"
         sizes = []
         if part := self.fraction(i):
@@ -386,9 +397,11 @@ class _Reader:
 
     def ratio(self, i: int) -> tuple[Number, int] | None:
         turns = self.amount(i)
-        if turns and Fraction(1, 2) <= turns[0] <= 30 and (
-                (self.low(turns[1]) == "to" and self.low(turns[1] + 1) in ("one", "1", "won")) or (self.low(turns[1]) == ":" and self.low(turns[1] + 1) == "1")):
-            return self.number(i, turns[1] + 2, "ratio", f"{written(turns[0])}:1", turns[0], 0.9 if turns[0].denominator > 1 else 0.75)
+        if not turns or not Fraction(1, 2) <= turns[0] <= 30:
+            return None
+        after = [k for k in range(turns[1], min(turns[1] + 5, len(self.tokens))) if self.low(k) != "-"][:2]
+        if [self.low(k) for k in after] in (["to", "one"], ["to", "1"], ["to", "won"], [":", "1"]):
+            return self.number(i, after[-1] + 1, "ratio", f"{written(turns[0])}:1", turns[0], 0.9 if turns[0].denominator > 1 else 0.75)
         return None
 
     def unit(self, i: int) -> tuple[dict, int] | None:
@@ -407,11 +420,19 @@ class _Reader:
 
     def size(self, i: int) -> tuple[Number, int] | None:
         """An amount with its unit, or a row of them: "forty two thou", "half an ounce", "three by ten by four millimetre"."""
+        if single := self.single(i):
+            return single
         first = self.amount(i)
         if not first:
             return None
         amounts, j = [first[0]], first[1]
-        while self.low(j) in ("by", "x", "×") and (more := self.amount(j + 1)) and len(amounts) < 3:
+        row_unit = None
+        while len(amounts) < 3:
+            named = self.unit(j)
+            k = named[1] if named and named[0]["kind"] == "length" else j
+            if self.low(k) not in ("by", "x", "×") or not (more := self.amount(k + 1)):
+                break
+            row_unit = named or row_unit
             amounts.append(more[0])
             j = more[1]
         k = j
@@ -421,9 +442,9 @@ class _Reader:
             k += 1
         unit = self.unit(k) or self.unit(j)
         if len(amounts) > 1:
-            if not unit and len(amounts) < 3:
+            if not unit and not row_unit and len(amounts) < 3:
                 return None
-            symbol, end = (unit[0]["symbol"], unit[1]) if unit else ("mm", j)
+            symbol, end = (unit[0]["symbol"], unit[1]) if unit else (row_unit[0]["symbol"] if row_unit else "mm", j)
             if symbol == "mm":
                 amounts = _mend_bearing(amounts)
             row = " x ".join(written(a, fraction=symbol == "in") for a in amounts)
@@ -433,9 +454,9 @@ class _Reader:
                 return self.number(i, j, "length", f"{first[0]} in", first[0], 0.6)
             return None
         unit, end = unit
-        if unit["symbol"] in ("g", "m") and len(self.low(end - 1)) == 1 and self.tokens[end - 1].start != self.tokens[end - 2].end:
+        if len(self.low(end - 1)) == 1 and self.low(end - 1) != "%" and self.tokens[end - 1].start != self.tokens[end - 2].end:
             return None  # a lone letter is a unit only where it hangs on the number
-        if unit["symbol"] == "in" and "times" in unit or self.low(end - 1).startswith("thousandth"):
+        if "times" in unit:
             value = _inches(first[0] * Fraction("0.001"))
             if self.low(end) == "of" and self.low(end + 1) in ("an", "a") and self.low(end + 2) == "inch":
                 end += 3
@@ -446,6 +467,25 @@ class _Reader:
         if symbol in ("turn", "drop", "year") and first[0] > 1:
             symbol += "s"
         return self.number(i, end, unit["kind"], value + ("" if symbol in ("%", "°") else " ") + symbol, first[0])
+
+    def single(self, i: int) -> tuple[Number, int] | None:
+        """A unit without its number: "an inch and a half", "a thou", "a couple of pounds"."""
+        few = 1
+        if self.low(i) == "a" and self.low(i + 1) == "couple":
+            few, j = 2, i + 2 + (self.low(i + 2) == "of")
+        elif self.low(i) in ("a", "an"):
+            j = i + 1
+        else:
+            return None
+        unit = self.unit(j)
+        if not unit or unit[0]["kind"] not in ("length", "weight") or len(self.low(j)) < 3 or (self.low(j).endswith("s") and few == 1):
+            return None
+        row, end = unit
+        amount = Fraction(few)
+        if self.low(end) == "and" and (rest := self.fraction(end + 1)):
+            amount, end = amount + rest[0], rest[1]
+        value = _inches(amount / 1000) if "times" in row else written(amount, fraction=row["symbol"] == "in")
+        return self.number(i, end, row["kind"], f"{value} {row['symbol']}", amount, 0.8 if amount > 1 or "times" in row else 0.55)
 
     def year(self, i: int) -> tuple[Number, int] | None:
         """ "2012", "twenty twelve", "two thousand nine", "nineteen sixty nine", "in sixty nine"."""
