@@ -145,6 +145,11 @@ class _Bench:
     def doubtful(self, finding) -> bool:
         return finding.confidence < self.settings.check_below
 
+    def out_of_turn(self, step: Step) -> bool:
+        """A part put on before the rebuild that nobody took off: likelier misheard than done."""
+        return step.do == "install" and step.start < self.rebuild_begins and not any(
+            s.do == "remove" and s.start < step.start and _same_part(s.part, step.part) for s in self.steps)
+
     def phase(self, step: Step) -> str | None:
         if step.phase:
             return step.phase
@@ -228,9 +233,8 @@ class _Bench:
                 continue
             near = [s for s in self.steps if self._about(fact, s)]
             homes = [min(near, key=lambda s: _distance(fact, s))] if near else []
-            if fact.kind == "orientation":
-                fitted = [s for s in self.steps if s.do in ("install", "align") and _same_part(s.part, self.part_of(fact))]
-                homes += [s for s in fitted[:1] if s not in homes]
+            if fact.kind == "orientation" and not any(s.do in ("install", "align") for s in homes):
+                homes += [s for s in self.steps if s.do in ("install", "align") and s.start >= fact.start and _same_part(s.part, self.part_of(fact))][:1]
             for home in homes:
                 at.setdefault(home.id, []).append(fact)
         return at
@@ -274,7 +278,7 @@ class _Bench:
             notes=[Note(label=_NOTES[f.kind], text=_with_value(f), moment=self.moment(f.start), doubtful=self.doubtful(f))
                    for f in _distinct(facts) if f.kind != "caution"],
             cautions=self._signed(said, hazards),
-            doubtful=all(map(self.doubtful, same)), still=still,
+            doubtful=all(self.doubtful(s) or self.out_of_turn(s) for s in same), still=still,
             alt=f"The bench at {clock(full.start)}: {text}" if still else "")
 
     def _signed(self, said: list[Fact], hazards: list[dict] = ()) -> list[Caution]:

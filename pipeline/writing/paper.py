@@ -4,6 +4,7 @@ import json
 import re
 import shutil
 import tempfile
+import unicodedata
 from pathlib import Path
 
 from ..assets import templates
@@ -57,7 +58,8 @@ def _missing(error) -> set[str]:
 def _laid_out(guide: Guide, bench: Path, folder: Path, settings: WritingSettings) -> dict:
     """The guide's data as the template takes it; pictures are laid into `bench`."""
     laid = _each_text(guide.model_dump(mode="json"), _breakable)
-    laid |= {"paper": settings.paper, "foot": laid["reel"] or laid["title"], "language": guide.language}
+    right_to_left = any(unicodedata.bidirectional(c) in ("R", "AL") for c in guide.model_dump_json())
+    laid |= {"mark": "\u200e" if right_to_left else "", "paper": settings.paper, "foot": laid["reel"] or laid["title"], "language": guide.language}
 
     def qr(moment: dict) -> str | None:
         if not guide.url:

@@ -62,6 +62,24 @@ def test_captions_hold_to_the_rules(words):
         assert cue.start < cue.end and (following is None or cue.end < following.start)
 
 
+MEASURES = ["10 mm", "two washers", "5/8 inch", "#1 Phillips", "twenty ounces", "0.3 mm"]
+
+
+@given(st.lists(st.one_of(st.sampled_from(MEASURES), st.sampled_from("then the drag washer goes on top of that and we turn the handle over slowly".split())), min_size=1, max_size=60))
+def test_a_number_is_never_parted_from_what_it_counts(phrases):
+    texts = " ".join(phrases).split()
+    cues = cut_captions([Word(text=t, start=i * .3, end=i * .3 + .3) for i, t in enumerate(texts)], RULES)
+    numbers = {m.split()[0] for m in MEASURES}
+    assert not [line for cue in cues for line in cue.lines if line.split()[-1] in numbers]
+
+
+def test_lines_break_where_a_phrase_ends():
+    said = "Now the drag stack comes off in order, because the next man will thank you, and it goes back the same way."
+    cues = cut_captions([Word(text=t, start=i * .25, end=i * .25 + .25) for i, t in enumerate(said.split())], RULES)
+    assert [line for cue in cues for line in cue.lines] == [
+        "Now the drag stack comes off in order,", "because the next man will thank you,", "and it goes back the same way."]
+
+
 HOSTILE = "<script>alert(1)</script> --> 00:00:01.000 &amp; <b>bold</b> {\\an8} מסרק & 5 < 6"
 
 

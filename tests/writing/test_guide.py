@@ -122,6 +122,12 @@ def test_doubtful_steps_are_counted_and_marked_and_weak_facts_left_out():
     assert [line.text for t in guide.topics for line in t.lines] == ["pitted"]
 
 
+def test_a_part_put_on_in_the_middle_of_stripping_is_to_be_checked():
+    guide = guide_of([step(5, "install", "line guide", phase="identification"), step(10, "remove", "spool", phase="disassembly"),
+                      step(300, "install", "spool", phase="reassembly")])
+    assert find(guide, "Fit the line guide").doubtful and not find(guide, "Fit the spool").doubtful
+
+
 def test_only_tools_that_a_step_calls_for_are_laid_out():
     guide = build_guide(rich_episode(), SETTINGS)
     assert "tweezers" in [t.name for t in guide.tools] and "toothbrush" in [t.name for t in guide.tools]
