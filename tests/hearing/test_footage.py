@@ -91,6 +91,7 @@ def test_bad_footage_is_named_in_one_line(video, clips, tmp_path, monkeypatch):
         "no sound track": silent,
         "breaks off: its sound should last 0:04": write(tmp_path / "cut.mp4", whole[: len(whole) // 3]),
         "before its index": write(tmp_path / "cut2.mp4", clips("late-index.mp4", *TONE, "-t", "4").read_bytes()[:9000]),
+        "empty (0 seconds)": clips("none.wav", *TONE, "-t", "0"),
         "can't be read": "reel\0.mp4",
         "name": "x" * 5000,
     }
