@@ -12,7 +12,7 @@ from math import exp
 from ..trade import Term, Trade, data
 from .clauses import Unit, head, singular_name
 
-REACH = 14            # clauses: how far back a pronoun looks
+REACH = 20            # clauses: how far back a pronoun looks
 FRONT, PATIENT, TOPIC, GROUND = 1.5, 1.0, 0.9, 0.45   # "the spool, that …" | acted on | named | behind a preposition
 
 
@@ -152,13 +152,13 @@ class Bench:
             if seen.name in besides:
                 continue
             age = self.clause - seen.clause
-            score = seen.weight * exp(-age / 6)
+            score = seen.weight * exp(-age / 7)
             if unit.plural is True and not seen.plural:
-                score *= 0.25
+                score *= 0.15
             elif unit.plural is False and seen.plural:
                 score *= 0.35
             if unit.qty:
-                score *= 1.4 if self.counts.get(seen.name) == unit.qty else 0.8
+                score *= 2.0 if self.counts.get(seen.name) == unit.qty else 0.7
             scored.append((score * self.fits(seen.name, do, way), seen, score))
         scored.sort(key=lambda s: -s[0])
         if not scored or scored[0][0] < 0.04 or max(s[2] for s in scored) > 3 * scored[0][2]:
@@ -173,6 +173,7 @@ class Bench:
             return self._narrow(name, do, way), 0.9
         kind = head(unit.text)
         offers: dict[str, float] = {}
+        kinds = {kind, *_same_heads().get(kind, ())}
 
         def offer(candidate: str | None, score: float) -> None:
             if candidate and candidate != kind:
@@ -186,7 +187,7 @@ class Bench:
             offer(name, 1.2)
         for seen in self.recent(60):
             age = self.clause - seen.clause
-            if head(seen.name) == kind:
+            if head(seen.name) in kinds:
                 offer(seen.name, 1.9 * exp(-age / 20))
             elif age <= 6 and (joined := self.joined(seen.name, kind)):
                 if joined.lower() in self.known:
@@ -196,7 +197,7 @@ class Bench:
         if way > 0 or self.rebuilding:
             last = max((seat.off for seat in self.seats.values() if seat.is_off), default=0)
             for candidate, seat in self.seats.items():
-                if seat.is_off and head(candidate) == kind:
+                if seat.is_off and head(candidate) in kinds:
                     offer(candidate, 1.1 + 0.3 * seat.off / max(1, last))
         if not offers:
             return name, 0.55
@@ -221,7 +222,8 @@ class Bench:
 
     def is_generic(self, unit: Unit) -> bool:
         """A bare head ("the screw") that says little alone, in the list of the trade or out of it."""
-        return unit.group == "noun" or len(unit.text.split()) == 1 and head(unit.text) in _parts_rules()["generic"]
+        *before, _ = unit.text.split()
+        return unit.group == "noun" or head(unit.text) in _parts_rules()["generic"] and all(w in _parts_rules()["plain"] for w in before)
 
     def _narrow(self, name: str, do: str | None, way: int) -> str:
         """"side plate" going back is the "right side plate" that came off."""
@@ -238,8 +240,6 @@ class Bench:
         for form in [spoken, place, *(term.names if term else ())]:
             whole = f"{form} {kind}".lower()
             if whole in self.known and (not self.known[whole].reels or self.kind is None or self.kind in self.known[whole].reels):
-                if form in {spoken, place}:
-                    self.wordings.setdefault(self.known[whole].name, Counter())[whole] += 0.5
                 return self.known[whole].name
         if kind in {"screw", "bolt", "nut"} and head(place) not in {"screw", "bolt", "nut", "washer"}:
             return f"{self.said.get(place, place)} {kind}"
@@ -248,4 +248,9 @@ class Bench:
 
 @cache
 def _parts_rules() -> dict:
-    return {k: set(v) for k, v in data("actions")["parts"].items()}
+    return {k: set(v) for k, v in data("actions")["parts"].items() if isinstance(v, list)}
+
+
+@cache
+def _same_heads() -> dict:
+    return data("actions")["parts"]["same_heads"]

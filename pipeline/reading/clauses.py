@@ -102,6 +102,26 @@ def _heads() -> frozenset[str]:
     return frozenset(data("actions")["parts"]["generic"])
 
 
+@cache
+def _single_names() -> dict[str, str]:
+    """Part names of one word, to their plain names."""
+    rows = data("parts")["part"]
+    return {n: row["name"] for row in reversed(rows) for n in (row["name"], *row.get("also", ())) if " " not in n} | {h: h for h in _heads()}
+
+
+def _fronted(doc: Doc, i: int) -> str | None:
+    """The plain name of a part that opens a clause right before a particle ("Clutch over that", "so bearing back on"), whatever the tagger took it for."""
+    names = _single_names()
+    word = doc[i].lower_
+    name = names.get(word) or names.get(singular(word))
+    if name is None or i + 1 >= len(doc) or doc[i + 1].lower_ not in {"on", "in", "back", "over", "off", "out", "down", "into", "onto"}:
+        return None
+    if i and not (doc[i - 1].is_punct or doc[i - 1].lower_ in {"and", "then", "so", "now", "okay"}):
+        return None
+    lemma = singular(word) if word.endswith("s") else doc[i].lemma_.lower()
+    return None if (lemma in verbs() or word in verbs() or word in {"back", "drag"}) and word not in {"handle", "spool"} else name
+
+
 def units_of(doc: Doc) -> list[Unit]:
     """The sentence as units, determiners and fillers swallowed."""
     starts = {s.start: s for s in doc.spans.get("terms", ())
@@ -121,6 +141,12 @@ def units_of(doc: Doc) -> list[Unit]:
             before = []
             i = span.end
             continue
+        if (name := _fronted(doc, i)) is not None:
+            units += _loose(before)
+            before = []
+            units.append(Unit("thing", word, word, i, token.tag_, "part", name, singular(word) != word))
+            i += 1
+            continue
         i += 1
         if token.is_punct and word not in {"'em", "'im"} or token.is_space:
             if before:
@@ -135,7 +161,8 @@ def units_of(doc: Doc) -> list[Unit]:
                 before.append(token)
             continue
         modifies = (word in DETERMINERS or _number(token) is not None or token.tag_ in {"JJ", "JJR", "JJS", "NN", "NNP", "CD", "PRP$", "NNS", "POS", "PDT", "VBG", "VBN"}) \
-            and not (lemma in verbs() and _starts_clause(units, before)) and word not in PREPOSITIONS and lemma not in {"be"}
+            and not (lemma in verbs() and _starts_clause(units, before)) and word not in PREPOSITIONS and lemma not in {"be"} \
+            and not (token.tag_ == "VBG" and not before and units and (units[-1].lemma == "be" or units[-1].text in {"'m", "'re", "'s", "am"}))
         if modifies and not _is_pronoun(doc, token, before):
             before.append(token)
             continue
@@ -198,7 +225,7 @@ def _loose(before: list) -> list[Unit]:
         return [Unit("pro", words[-1], words[-1], at, "CD", plural=number > 1, qty=number, said=tuple(words))]
     if words in (["all"], ["both"]) or words[0] in {"these", "those"} and len(words) == 1:
         return [Unit("pro", words[0], words[0], at, last.tag_, plural=True, qty=NUMBERS.get(words[0]))]
-    if singular(last.lower_) in _heads() and last.tag_.startswith(("N", "V", "J")) and not last.lower_.endswith("ing") or \
+    if singular(last.lower_) in _heads() and last.tag_.startswith(("N", "V", "J")) and (not last.lower_.endswith("ing") or last.lower_ in _heads()) or \
             words[0] in {"the", "your", "that", "this", "these", "those"} and last.tag_.startswith("N"):
         noun = " ".join(w for w in words if w not in DETERMINERS and w not in NUMBERS and not w.isdigit())
         return [Unit("thing", noun, noun, at, last.tag_, "noun", singular_name(noun), singular(last.lower_) != last.lower_, number, tuple(words))] if noun else []

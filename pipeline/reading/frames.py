@@ -396,6 +396,8 @@ def _verb_frame(units: list[Unit], i: int, end: int, idle: set[int], first: bool
                             "clip", "press", "tap", "shake", "ease", "wiggle", "hop", "walk", "float", "settle", "twist", "roll", "separate", "start", "break", "fold", "peel", "unscrew",
                             "back", "plop", "land", "bolt", "stack", "run", "knock", "hook", "feed", "lower", "rotate", "return", "draw", "poke", "tuck", "drive"}
     subject = _subject(units, i) if by == "it" else []
+    if by == "you" and parts and units[i].tag == "VBZ" and i and units[i - 1].kind == "word":
+        return None  # "counterclockwise puts it on"
     if by == "it" and not passive and subject and parts and not _after_preposition(units, place if place >= 0 else i, parts[0]):
         return None  # "the pinion picks it up": the part does it
     if passive:

@@ -180,8 +180,9 @@ class _Walk:
     def drafts(self) -> list[_Draft]:
         """The steps, each part called by the host's word for it."""
         for k, told in enumerate(self.told):
-            self.bench.clause = k
-            ahead = self.told[k + 1] if k + 1 < len(self.told) and self.told[k + 1].sentence == told.sentence else None
+            self.bench.clause += told.doubt > 0 or self.bench.clause == 0   # an aside does not make the bench forget
+            self.after = [t for t in self.told[k + 1:k + 8] if t.sentence == told.sentence]
+            ahead = self.after[0] if self.after else None
             self.bench.rebuilding = self.tide(told.sentence) > 0.3
             self._clause(told, ahead)
         for draft in self.done:
@@ -234,7 +235,7 @@ class _Walk:
     def _mention(self, unit: Unit, told: _Told, holds: str | None, weight: float | None = None) -> None:
         """What is spoken of without being acted on: what a later "it" may mean."""
         units = told.clause.units
-        weight = weight or (GROUND if _behind_preposition(units, unit) else TOPIC) * (1.0 if told.doubt else 0.5)
+        weight = weight or (GROUND if _behind_preposition(units, unit) else TOPIC) * (1.0 if told.doubt else 0.4)
         after = [u for u in told.clause.units if u.at > unit.at and u.group == "part"]
         place = tuple(after[:1]) if after and _preposition_between(told.clause.units, unit, after[0]) else ()
         if unit.kind == "pro":
@@ -342,6 +343,8 @@ class _Walk:
         if frame.to:
             out = []
             for unit in frame.to:
+                if unit.kind == "pro" and not unit.qty and self.after and len(self.after[0].clause.units) == 1 and (count := self.after[0].clause.units[0]).tag == "CD":
+                    unit = replace(unit, qty=count.qty)  # "out they all come, six"
                 if unit.kind == "pro" and do == "test" and frame.verb in {"crank", "wind", "turn"}:
                     near = next((s for s in bench.recent(4) if head(s.name) in {"spool", "rotor", "handle", "post", "star"}), None)
                     out.append(Meant(near.name if near else "handle", None, 0.7))
@@ -363,8 +366,11 @@ class _Walk:
             return 0, 0.0
         if ahead and _describes(ahead.clause):
             return 0, 0.0
-        if ahead and any(f.kind != "named" and f.do != "tighten" and (not f.to or all(u.kind == "pro" for u in f.to)) for f in ahead.frames):
-            return 0, 0.0
+        for after in self.after:
+            if any(u.group in {"part", "noun"} for u in after.clause.units):
+                break
+            if any(f.kind != "named" and f.do != "tighten" and (not f.to or all(u.kind == "pro" for u in f.to)) for f in after.frames):
+                return 0, 0.0
         way = 1 if tide > 0 else -1
         meant = self.bench.meant(unit, None, way, frame.ground)
         if not meant:
