@@ -10,6 +10,7 @@ WORTH = {"steps": 3.0, "facts": 2.0, "names": 2.0, "text": 1.0, "": 0.5}
 # Moments looked at in each of these places, the newest first. All words must stand there, so that their rarity tells
 # nothing; and ranking every moment that says "drag" would take seconds in a large shop.
 LOOKED_AT = 300
+WINDOW = 200_000  # moments, the newest, that are looked at first
 EPISODES_LOOKED_AT = 300  # of one reel
 
 
@@ -35,19 +36,28 @@ def find(db: sqlite3.Connection, words: str = "", *, reel: str | None = None, pa
     spoken, found = _expression(words, part, step)
     if not spoken and not found and reel is None:
         return []
-    ranges = [(0, 2**62)] if reel is None else _ranges_of(db, reel)
     if not spoken and not found:
-        ids = [id for first, last in ranges for id, in db.execute(
+        ids = [id for first, last in _ranges_of(db, reel) for id, in db.execute(
             "SELECT id FROM moment WHERE id BETWEEN ? AND ? AND steps <> '' LIMIT ?", (first, last, limit))]
         return _hits(db, ids[:limit])
     worth: dict[int, float] = {}
-    for place, value in WORTH.items() if spoken else {"": 0.0}.items():
-        match = " AND ".join(filter(None, (f"({place} : ({spoken}))" if place and spoken else f"({spoken})" if spoken else "", found)))
-        for first, last in ranges:
-            for id, in db.execute("SELECT rowid FROM said WHERE said MATCH ? AND rowid BETWEEN ? AND ? ORDER BY rowid DESC LIMIT ?",
-                                  (match, first, last, max(limit, LOOKED_AT))):
-                worth[id] = worth.get(id, 0.0) + value
+    for ranges in _windows(db) if reel is None else [_ranges_of(db, reel)]:
+        for place, value in WORTH.items() if spoken else [("", 0.0)]:
+            words_here = f"({place} : ({spoken}))" if place else f"({spoken})" if spoken else ""
+            match = " AND ".join(filter(None, (words_here, found)))
+            for first, last in ranges:
+                for id, in db.execute("SELECT rowid FROM said WHERE said MATCH ? AND rowid BETWEEN ? AND ? ORDER BY rowid DESC LIMIT ?",
+                                      (match, first, last, max(limit, LOOKED_AT))):
+                    worth[id] = worth.get(id, 0.0) + value
+        if len(worth) >= max(limit, LOOKED_AT):
+            break
     return _hits(db, sorted(worth, key=lambda id: (-worth[id], -id))[:limit])
+
+
+def _windows(db: sqlite3.Connection) -> list[list[tuple[int, int]]]:
+    """The shop's moments in two goes: those of the newest thousand or so episodes, then, if that was not enough, the rest."""
+    last = db.execute("SELECT coalesce(max(id), 0) FROM moment").fetchone()[0]
+    return [[(last - WINDOW, last)], [(0, last - WINDOW - 1)]] if last > WINDOW else [[(0, last)]]
 
 
 def _expression(words: str, part: str | None, step: str | None) -> tuple[str, str]:

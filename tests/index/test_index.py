@@ -77,6 +77,14 @@ def test_a_step_says_more_than_the_talk_around_it(three):
     assert (hit.start, hit.title, hit.found) == (20, "Servicing dabchick", "remove plate screw")
 
 
+def test_the_newest_come_first_and_the_oldest_are_found_too(three, monkeypatch):
+    every = found(three, "the", limit=100)
+    monkeypatch.setattr(search, "WINDOW", 2)
+    assert sorted(found(three, "the", limit=100)) == sorted(every)
+    monkeypatch.setattr(search, "LOOKED_AT", 1)
+    assert found(three, "grease", limit=1) == [("moorhen", 20)]
+
+
 def test_letters_with_marks_and_beginnings_of_words_are_found(three):
     assert found(three, "cafe") == found(three, "CAFÉ") == [("coot", 10)] and found(three, "won't") == [("coot", 10)]
     assert found(three, "carbo") == [("dabchick", 30)]
