@@ -10,7 +10,7 @@ from .cues import Hit, Marked, find_cues
 from .statements import statement
 from .talk import Talk
 
-ENOUGH = 0.55      # below this a fact is not worth the host's eye
+ENOUGH = 0.5      # below this a fact is not worth the host's eye
 ONE_BREATH = 5.0   # seconds: cues of one kind closer than this say one thing
 
 _MEASURES = {"length", "weight", "ratio", "torque", "volume", "electric", "speed"}

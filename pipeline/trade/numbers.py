@@ -158,7 +158,7 @@ class _Reader:
                     value, j = value + rest[0], rest[1]
         return value, j, False
 
-    def part_of_one(self, i: int, *, plural: bool = True) -> tuple[int, int] | None:
+    def part_of_one(self, i: int) -> tuple[int, int] | None:
         """A denominator word at token i: ("eighths" -> 8), and the token after it."""
         word = self.low(i)
         if self.low(i) in ("thirty", "sixty") and self.low(i + 1) in ("second", "seconds", "fourth", "fourths"):

@@ -36,6 +36,20 @@ def kinds(*said: str) -> set[str]:
     ("unsure", "I'm honestly not sure what this little washer does."),
     ("part_number", "The part number for that spring is forty four dash one oh seven."),
     ("measure", "That shim is point two five of a millimetre."),
+    ("caution", "Never lay a centrepin on its spindle."),
+    ("caution", "Use the right size screwdriver or you'll chew the slot."),
+    ("condition", "There's hardly any wear on that ratchet."),
+    ("condition", "The check pawl's rounded right off."),
+    ("orientation", "Copper side to the bearing on that thrust washer."),
+    ("orientation", "For left hand wind you turn the clicker dog over, pointing the other way."),
+    ("setting", "It wants to drop under its own weight."),
+    ("setting", "Eight pounds at strike, that's what I set it to."),
+    ("fastener", "Three little grub screws round the rim."),
+    ("interchange", "Everything here goes for the 30 as well."),
+    ("upgrade", "If it were mine I'd put hybrid bearings in."),
+    ("obsolete", "They don't do the cork any more."),
+    ("dating", "They put the guard on from 1995 onwards."),
+    ("unsure", "What that hole is for I've never found out."),
 ])
 def test_a_fact_of_each_kind(kind, said):
     assert kind in kinds(said)
@@ -56,6 +70,16 @@ def test_a_fact_has_its_value_moment_and_sentence():
     assert fact.value == "40-309"
     assert fact.sentences == ["s1"] and 20 <= fact.start < fact.end <= 26
     assert fact.text == "The part number is, forty dash three oh nine."
+
+
+def test_a_part_number_without_its_dash_takes_the_shape_of_the_others():
+    found = facts("Part number forty dash three oh nine.", "And the spring is part number 40117.")
+    assert [f.value for f in found if f.kind == "part_number"] == ["40-309", "40-117"]
+
+
+def test_a_bare_number_after_a_measure_has_its_unit():
+    found = facts("That washer is thirty one thou.", "New was 45, so it's done.")
+    assert [f.value for f in found if f.kind == "measure"] == ["0.031 in", "0.045 in"]
 
 
 def test_a_statement_is_tidy():
