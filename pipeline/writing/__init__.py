@@ -65,12 +65,12 @@ def _stills(folder: Path, episode: Episode, footage: list[Path], settings: Writi
     """Fresh stills in folder/stills; those of an earlier run go. Paths beside the guide, by step id."""
     from .stills import take_stills
 
-    with tempfile.TemporaryDirectory(dir=folder, prefix=".stills-") as fresh:
-        names = take_stills(episode.steps, footage, Path(fresh), settings) if settings.stills and footage else {}
+    with tempfile.TemporaryDirectory(dir=folder, prefix=".stills-") as bench:
+        fresh = Path(bench) / "stills"
+        names = take_stills(episode.steps, footage, fresh, settings) if settings.stills and footage else {}
         shutil.rmtree(folder / "stills", ignore_errors=True)
         if names:
-            Path(fresh).rename(folder / "stills")
-            Path(fresh).mkdir()  # for the context manager to remove
+            fresh.rename(folder / "stills")
     return {step: f"stills/{name}" for step, name in names.items()}
 
 

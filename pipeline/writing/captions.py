@@ -135,7 +135,7 @@ def _timed(cues: list[Cue], rules: CaptionRules) -> list[Cue]:
     return timed
 
 
-def vtt(cues: list[Cue], language: str = "en") -> str:
+def vtt(cues: list[Cue]) -> str:
     """A WebVTT file (W3C WebVTT: text escapes &, < and >; a cue holds no blank line)."""
     blocks = ["WEBVTT"]
     for cue in cues:

@@ -64,7 +64,8 @@ def matroska(marks: list[Mark], language: str) -> str:
     edition = ElementTree.SubElement(root, "EditionEntry")
     for uid, m in enumerate(marks, 1):
         atom = ElementTree.SubElement(edition, "ChapterAtom")
-        for tag, value in (("ChapterUID", str(uid)), ("ChapterTimeStart", timestamp(m.start, digits=9)), ("ChapterTimeEnd", timestamp(m.end, digits=9))):
+        times = (("ChapterTimeStart", timestamp(m.start, digits=9)), ("ChapterTimeEnd", timestamp(m.end, digits=9)))
+        for tag, value in (("ChapterUID", str(uid)), *times):
             ElementTree.SubElement(atom, tag).text = value
         display = ElementTree.SubElement(atom, "ChapterDisplay")
         ElementTree.SubElement(display, "ChapterString").text = m.title

@@ -17,7 +17,8 @@ _LOOKS = ("inspect", "test", "measure")
 _ONCE_IS_ENOUGH = ("inspect", "test", "measure", "clean", "degrease", "dry", "lubricate")  # said twice, done once
 _MOST_SAID = 600  # characters
 _NEAR = 60.0  # seconds: how far from a step a fact about its part may be said and still be about that step
-_NOTES = {"orientation": "Which way", "setting": "Setting", "fastener": "Fastener", "measure": "Size", "part_number": "Part number", "unsure": "Not certain"}
+_NOTES = {"orientation": "Which way", "setting": "Setting", "fastener": "Fastener", "measure": "Size", "part_number": "Part number",
+          "unsure": "Not certain"}
 
 
 class Moment(BaseModel):
@@ -301,7 +302,8 @@ class _Bench:
             standing=data("cautions")["standing"], url=moment_link(episode.url, 0, self.settings.time_parameter) and clean(episode.url),
             sisters=self._sisters(), signs=self._signs(), bench_time=self._bench_time(),
             cautions=self._signed([f for f in self.facts if f.kind == "caution" and id(f) not in placed]),
-            tools=[self._named(t) for t in episode.tools if t.name in self.used], supplies=[self._named(s) for s in episode.supplies if s.name in self.used],
+            tools=[self._named(t) for t in episode.tools if t.name in self.used],
+            supplies=[self._named(s) for s in episode.supplies if s.name in self.used],
             also_named=[self._named(t) for t in (*episode.tools, *episode.supplies) if t.name not in self.used], buy=self._buy(),
             procedures=procedures, fasteners=self._fasteners(), lubrication=self._lubrication(), dry=self._dry(),
             orientation=[self._fact_line(f) for f in _distinct([f for f in self.facts if f.kind == "orientation"])],
@@ -360,11 +362,13 @@ class _Bench:
         rows = []
         for step in self.steps:
             if step.do == "replace" and not any(r.name == clean(step.part) for r in rows):
-                rows.append(Line(name=clean(step.part), count=str(step.qty or ""), text="replaced in this service", moments=[self.moment(step.start)], doubtful=self.doubtful(step)))
+                rows.append(Line(name=clean(step.part), count=str(step.qty or ""), text="replaced in this service",
+                                 moments=[self.moment(step.start)], doubtful=self.doubtful(step)))
         for kind, said in (("upgrade", "offered as an option"), ("obsolete", "no longer made: look for a donor reel")):
             for fact in _distinct([f for f in self.facts if f.kind == kind]):
                 part = clean(self.part_of(fact))
-                rows.append(Line(name=part or clean(fact.text), text=said, extra=clean(fact.text) if part else "", moments=[self.moment(fact.start)], doubtful=self.doubtful(fact)))
+                rows.append(Line(name=part or _said(fact.text), text=said, extra=_said(fact.text) if part else "",
+                                 moments=[self.moment(fact.start)], doubtful=self.doubtful(fact)))
         return rows
 
     def _fasteners(self) -> list[Line]:
@@ -393,7 +397,8 @@ class _Bench:
         rows: dict[tuple, Line] = {}
         for step in (s for s in self.steps if s.do == "lubricate"):
             key = (step.part, step.supply)
-            row = rows.setdefault(key, Line(name=clean(step.part), extra=clean(step.supply or "not said"), text=clean(step.text), doubtful=self.doubtful(step)))
+            row = rows.setdefault(key, Line(
+                name=clean(step.part), extra=clean(step.supply or "not said"), text=_said(step.text) or imperative(step), doubtful=self.doubtful(step)))
             row.moments.append(self.moment(step.start))
         return list(rows.values())
 
@@ -440,7 +445,8 @@ def _says_again(one: Step, other: Step) -> bool:
     def agree(a, b):
         return a is None or b is None or a == b
 
-    return one.do == other.do and one.part == other.part and agree(one.qty, other.qty) and agree(one.tool, other.tool) and agree(one.supply, other.supply)
+    return (one.do, one.part) == (other.do, other.part) and all(
+        agree(getattr(one, field), getattr(other, field)) for field in ("qty", "tool", "supply"))
 
 
 def _distance(fact: Fact, step: Step) -> float:

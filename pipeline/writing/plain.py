@@ -5,6 +5,7 @@ import unicodedata
 from urllib.parse import urlsplit, urlunsplit
 
 _MARKDOWN = re.compile(r"([\\`*_\[\]<>|#~!])")
+_REORDERS = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff"
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
 
 
@@ -14,8 +15,7 @@ def clean(text: str) -> str:
     Right-to-left text itself stays; only the marks that could reorder what stands around it go.
     """
     kept = (" " if unicodedata.category(c) in ("Zl", "Zp") or c.isspace() else c for c in text)
-    kept = (c for c in kept if unicodedata.category(c) not in ("Cc", "Cs", "Cn", "Co") and c not in "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff")
-    return " ".join("".join(kept).split())
+    return " ".join("".join(c for c in kept if unicodedata.category(c) not in ("Cc", "Cs", "Cn", "Co") and c not in _REORDERS).split())
 
 
 def shorten(text: str, length: int) -> str:

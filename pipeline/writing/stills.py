@@ -37,6 +37,7 @@ def take_stills(steps: list[Step], footage: list[Path], folder: Path, settings: 
     Footage without picture, or that can't be read, gives none: a guide looks right without stills.
     """
     from ..errors import BenchError
+    from ..hearing.footage import open_footage
 
     shown = sorted((s for s in steps if not s.undone), key=lambda s: (_SHOWS.index(s.do), -s.confidence))[: settings.most_stills]
     shown.sort(key=lambda s: s.start)
@@ -45,7 +46,7 @@ def take_stills(steps: list[Step], footage: list[Path], folder: Path, settings: 
     offset = 0.0
     for clip in footage:
         try:
-            with _opened(clip) as container:
+            with open_footage(clip) as container:
                 length = (container.duration or 0) / 1e6
                 stream = container.streams.best("video")
                 if stream is not None and 0 < stream.width * stream.height <= _MOST_PIXELS:
@@ -58,12 +59,6 @@ def take_stills(steps: list[Step], footage: list[Path], folder: Path, settings: 
             continue
         offset += length
     return names
-
-
-def _opened(clip: Path):
-    from ..hearing.footage import open_footage
-
-    return open_footage(clip)
 
 
 def _best(container, stream, start: float, end: float, last_look: int | None) -> _Candidate | None:

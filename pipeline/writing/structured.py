@@ -26,7 +26,8 @@ def structured(episode: Episode, marks: list[Mark], guide: Guide, settings: Writ
             for i, p in enumerate(guide.procedures, 1)],
     }
     graph = {"@context": "https://schema.org", "@graph": [video, how_to] if guide.procedures else [video]}
-    return json.dumps(_without_none(graph), ensure_ascii=False, indent=1).replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026") + "\n"
+    said = json.dumps(_without_none(graph), ensure_ascii=False, indent=1)
+    return said.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026") + "\n"
 
 
 def _without_none(value):

@@ -29,3 +29,22 @@ def test_an_empty_record_still_makes_every_file(tmp_path):
     empty = Episode(id="nothing", title="", duration=0.0)
     written = write_out(tmp_path, empty, Mended(sentences=[], words=[], spans=[]), [], WritingSettings())
     assert all(f.is_file() for f in written)
+
+
+def test_with_footage_there_are_stills_and_on_request_a_chaptered_copy(tmp_path):
+    from .test_stills import film
+
+    clip, episode = film(tmp_path / "clip.mp4", "testsrc2=s=320x180:r=10,rotate=t", seconds=40), rich_episode()
+    for i, step in enumerate(episode.steps):
+        step.start, step.end = float(i), i + 1.0
+    for i, chapter in enumerate(episode.chapters):
+        chapter.start = i * 12.0
+    episode.duration, out = 40.0, tmp_path / "out"
+    written = write_out(out, episode, rich_words(), [clip], WritingSettings(embed=True, most_stills=4))
+    assert "chaptered.mp4" in [f.name for f in written]
+    stills = list((out / "stills").iterdir())
+    assert 1 <= len(stills) <= 4 and (out / "stills").stat().st_mode & 0o055 == 0o055
+    page = (out / "guide.html").read_text("utf-8")
+    assert all(f'src="stills/{still.name}"' in page for still in stills)
+    write_out(out, episode, rich_words(), [], WritingSettings())
+    assert not (out / "stills").exists() and "<img" not in (out / "guide.html").read_text("utf-8")
