@@ -1,9 +1,59 @@
-"""Viewer comments: what is asked, what answers it, what is still open."""
+"""Viewer comments: what is asked, what answers it, what is still open.
 
-from ..record import Episode, Question
+`asking` tells a question from praise, jokes and selling; `wording` brings comments and talk to the same words; `seeking` ranks
+the moments that answer; `alike` finds who asks the same. The wordings are in pipeline/trade/questions.toml.
+"""
+
+from ..record import Answer, Episode, Question
 from ..trade import Trade
+from .alike import group
+from .asking import Asked, asked
 from .comments import Comment
+from .cues import wants
+from .seeking import Seeker, Sought
+from .wording import Wording
+
+ANSWERED = 0.5  # confidence from which a moment truly answers
 
 
 def answer(comments: list[Comment], episode: Episode, trade: Trade) -> list[Question]:
-    return [Question(comment_id=c.id, is_question="?" in c.text) for c in comments]
+    """One Question for each comment, in their order; comments that ask nothing stand there too."""
+    if not comments:
+        return []
+    wording = Wording(trade, (s.text for s in episode.sentences))
+    seeker = Seeker(episode, wording)
+    replies = {c.reply_to: c.text for c in reversed(comments) if c.from_host and c.reply_to}
+    read = {c.id: asked(c, wording, c.id in replies) for c in comments}
+    sought = {id: _sought(a, wording, seeker) for id, a in read.items() if a.is_question}
+    found = {id: _find(all_of, seeker, episode) for id, all_of in sought.items()}
+    same = group([(id, all_of[0], next(iter(found[id]), None)) for id, all_of in sought.items()])
+    return [_question(c.id, read[c.id], same.get(c.id), found.get(c.id, []), replies.get(c.id)) for c in comments]
+
+
+def _question(id: str, read: Asked, same_as: str | None, answers: list[Answer], reply: str | None) -> Question:
+    if not read.is_question:
+        return Question(comment_id=id, is_question=False, confidence=round(1 - read.chance, 3))
+    answered = bool(reply) or bool(answers) and answers[0].confidence >= ANSWERED
+    return Question(comment_id=id, is_question=True, asks=read.asks, same_as=same_as, status="answered" if answered else "open",
+                    answers=answers, reply=reply, confidence=round(read.chance, 3))
+
+
+def _sought(read: Asked, wording: Wording, seeker: Seeker) -> list[Sought]:
+    """What each question of a comment seeks. One that says little alone ("is that why?") is read with what stands around it."""
+    found = []
+    for text in read.plain:
+        items = wording.items(text, fix=False)
+        if sum(items.values()) < 2.0:
+            items = wording.items(f"{read.around} {text}", fix=False)
+            text = f"{read.around} {text}"
+        for number, part in seeker.numbers.items():
+            if "#" + number in items:
+                items["=" + part] = 1.6
+        want = sorted((m.start(), i) for i, w in enumerate(wants()) if (m := w.asks.search(text)))
+        found.append(Sought(items, wording.parts(items), tuple(wants()[i] for _, i in want), wording.items(read.around, fix=False)))
+    return found
+
+
+def _find(all_of: list[Sought], seeker: Seeker, episode: Episode) -> list[Answer]:
+    first, *more = [seeker.find(s) for s in all_of]
+    return first or next((m for m in more if m), [])

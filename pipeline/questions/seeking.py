@@ -1,0 +1,117 @@
+"""Moments of an episode that answer a question."""
+
+import math
+from collections import defaultdict
+from dataclasses import dataclass
+
+from ..record import Answer, Episode
+from .cues import Want, one
+from .wording import Wording
+
+APART = 12.0    # seconds: two sentences nearer than this are one answer
+MOST = 5        # answers to a question
+LEAST = 0.12    # confidence below which a moment is not worth showing
+_NEAR = {0: 1.0, -1: 0.6, 1: 0.35, -2: 0.35, -3: 0.2}  # what was named just before is still meant
+
+
+@dataclass(frozen=True)
+class Sought:
+    """A question as it is sought: its items with their weights, its parts, what it wants."""
+
+    items: dict[str, float]
+    parts: frozenset[str]
+    wants: tuple[Want, ...]
+    around: dict[str, float]
+
+
+class Seeker:
+    """Holds one episode ready for many questions."""
+
+    def __init__(self, episode: Episode, wording: Wording):
+        self.episode, self.wording, self.sentences = episode, wording, episode.sentences
+        place = {s.id: i for i, s in enumerate(self.sentences)}
+        self.own = [wording.items(s.text, fix=False) for s in self.sentences]
+        self.facts, self.steps = defaultdict(list), defaultdict(list)
+        for fact in episode.facts:
+            for i in (place[s] for s in fact.sentences if s in place):
+                self.facts[i].append(fact)
+        for step in episode.steps:
+            for i in (place[s] for s in step.sentences if s in place):
+                self.steps[i].append(step)
+        for i, items in enumerate(self.own):
+            for found in (*self.facts[i], *self.steps[i]):
+                for name in (found.part, getattr(found, "tool", None), getattr(found, "supply", None)):
+                    for item in wording.items(name, fix=False) if name else ():
+                        items.setdefault(item, 0.8)
+        self.holds: dict[str, dict[int, float]] = defaultdict(dict)
+        seen: dict[str, int] = defaultdict(int)
+        for i, items in enumerate(self.own):
+            for item in items:
+                seen[item] += 1
+                for step, near in _NEAR.items():
+                    at = i - step
+                    if 0 <= at < len(self.own):
+                        self.holds[item][at] = max(self.holds[item].get(at, 0.0), near)
+        total = max(1, len(self.sentences))
+        self.rarity = {item: math.log(1 + (total - n + 0.5) / (n + 0.5)) for item, n in seen.items()}
+        self.unseen = math.log(1 + (total + 0.5) / 0.5)
+        self.numbers = {f.value: f.part for f in episode.facts if f.kind == "part_number" and f.value and f.part}
+        self.told_cache: dict[str, list[bool]] = {}
+        self.taken_back = [bool(one("taken_back").search(s.text.lower())) for s in self.sentences]
+
+    def told(self, want: Want) -> list[bool]:
+        if want.name not in self.told_cache:
+            self.told_cache[want.name] = [bool(want.told.search(s.text.lower().rstrip())) for s in self.sentences]
+        return self.told_cache[want.name]
+
+    def scores(self, sought: Sought) -> dict[int, float]:
+        """Confidence of each sentence that has something to do with the question."""
+        whole = sum(w * min(self.rarity.get(item, self.unseen * 0.7), self.unseen) for item, w in sought.items.items())
+        if not whole:
+            return {}
+        topic: dict[int, float] = defaultdict(float)
+        for items, share in ((sought.items, 1.0), (sought.around, 0.35)):
+            for item, weight in items.items():
+                for at, near in self.holds.get(item, {}).items():
+                    topic[at] += share * weight * near * self.rarity[item] / whole
+        return {at: self._confidence(at, min(1.0, t), sought) for at, t in topic.items() if t > 0.08}
+
+    def _confidence(self, at: int, topic: float, sought: Sought) -> float:
+        if not sought.wants:
+            return topic * 0.75
+        best = 0.0
+        for rank, want in enumerate(sought.wants):
+            best = max(best, self._fitting(at, want, sought.parts) * (1.0 if rank == 0 else 0.92))
+        score = topic ** 0.8 * (0.3 + 0.7 * best)
+        if best < 0.3 and any(w.must for w in sought.wants):
+            score *= 0.5
+        if best > 0.4 and any(self.taken_back[max(0, at - 2):at + 2]):
+            score = min(1.0, score * 1.25)
+        return score
+
+    def _fitting(self, at: int, want: Want, parts: frozenset[str]) -> float:
+        """How well a sentence is the kind of thing that is wanted, from 0 to 1."""
+        no = 1.0
+        for fact in self.facts[at]:
+            weight = want.kinds.get(fact.kind, 0.0) * fact.confidence
+            if weight:
+                ours = not parts or not fact.part or fact.part in parts
+                no *= 1 - 0.75 * weight * (1.0 if ours else 0.6)
+        for step in self.steps[at]:
+            if step.do in want.do:
+                no *= 1 - 0.5 * (1.0 if not parts or step.part in parts else 0.4)
+        if self.told(want)[at]:
+            no *= 0.5
+        return 1 - no
+
+    def find(self, sought: Sought) -> list[Answer]:
+        """The moments that answer, the best first; none nearer than APART to a better one."""
+        ranked = sorted(self.scores(sought).items(), key=lambda pair: (-pair[1], pair[0]))
+        kept: list[Answer] = []
+        for at, confidence in ranked:
+            if confidence < LEAST or len(kept) == MOST:
+                break
+            s = self.sentences[at]
+            if all(s.start > a.end + APART or s.end < a.start - APART for a in kept):
+                kept.append(Answer(episode=self.episode.id, start=s.start, end=s.end, text=s.text, confidence=round(confidence, 3)))
+        return kept
