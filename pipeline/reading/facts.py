@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from ..record import Fact, FactKind, Sentence
 from ..trade.numbers import Number, find_numbers, same_unit
-from .cues import Hit, Marked, find_cues
+from .cues import Marked, find_cues
 from .statements import statement
 from .talk import Talk
 

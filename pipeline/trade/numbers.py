@@ -54,6 +54,7 @@ _PARTS_OF_ONE = {
 } | {"heighth": 8, "eights": 8}
 _GLYPHS = {"½": Fraction(1, 2), "¼": Fraction(1, 4), "¾": Fraction(3, 4), "⅛": Fraction(1, 8), "⅜": Fraction(3, 8), "⅝": Fraction(5, 8), "⅞": Fraction(7, 8)}
 _TOKEN = re.compile(r"\d{1,3}(?:,\d{3})+(?!\d)|\d+(?:ths?|nds?|rds?|st)(?![a-z])|\d+(?:\.\d+)?|\.\d+|[^\W\d_]+(?:['’][a-z]+)?|\S", re.I)
+_LENGTH_SAID = re.compile(r"\b(?:long|short)(?:er)?(?: ones?| screws?)?(?:'s| is| are)?,? $", re.I)
 _SAYS_NUMBER = re.compile(r"(?:part|order|stock|catalogue|catalog|schematic)\s+(?:number|no\b|num)|\bnumbers?\b|\bp/n\b|\bpart\s*#", re.I)
 
 
@@ -420,8 +421,8 @@ class _Reader:
 
     def size(self, i: int) -> tuple[Number, int] | None:
         """An amount with its unit, or a row of them: "forty two thou", "half an ounce", "three by ten by four millimetre"."""
-        if single := self.single(i):
-            return single
+        if hit := self.single(i) or self.lost_eighths(i):
+            return hit
         first = self.amount(i)
         if not first:
             return None
@@ -486,6 +487,17 @@ class _Reader:
             amount, end = amount + rest[0], rest[1]
         value = _inches(amount / 1000) if "times" in row else written(amount, fraction=row["symbol"] == "in")
         return self.number(i, end, row["kind"], f"{value} {row['symbol']}", amount, 0.8 if amount > 1 or "times" in row else 0.55)
+
+    def lost_eighths(self, i: int) -> tuple[Number, int] | None:
+        """A screw's length whose "eighths" lost its ending: "the long ones are five, eight" is 5/8 in."""
+        top = self.whole(i)
+        if not top or top[0] not in (1, 3, 5, 7) or not _LENGTH_SAID.search(self.text[:self.tokens[i].start]):
+            return None
+        j = top[1] + (self.low(top[1]) == ",")
+        bottom = self.whole(j)
+        if bottom and bottom[0] in (8, 16) and top[0] < bottom[0] and not self.unit(bottom[1]):
+            return self.number(i, bottom[1], "length", f"{top[0]}/{bottom[0]} in", Fraction(top[0], bottom[0]), 0.6)
+        return None
 
     def year(self, i: int) -> tuple[Number, int] | None:
         """ "2012", "twenty twelve", "two thousand nine", "nineteen sixty nine", "in sixty nine"."""

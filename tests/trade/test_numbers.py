@@ -70,6 +70,7 @@ def test_a_number_as_said(say, kind, value):
     ("part number six and dash two oh one", "part_number", "16-201"),   # "sixteen dash"
     ("the number's won four dash three", "part_number", "14-3"),         # "one"
     ("40-309.5 of a gram", "weight", "0.5 g"),                            # run together with the number before
+    ("the shorter, 3, 8, and", "length", "3/8 in"),                       # "three eighths"
     ("3, 8, 24", "thread", "3/8-24"),                                     # "three eighths twenty four"
     ("a six by 50 by five", "length", "6 x 15 x 5 mm"),                   # no bearing is 50 outside and 6 inside
 ])
