@@ -10,7 +10,7 @@ from .lists import list_terms
 
 
 def arrange(id: str, title: str, url: str | None, duration: float, mended: Mended, findings: Findings, trade: Trade) -> Episode:
-    lists = list_terms(findings.mentions, trade)
+    lists = list_terms(findings.mentions, trade, findings.facts)
     chapters = find_chapters(mended.sentences, findings, trade)
     return Episode(
         id=id, title=title, url=url, duration=duration, sentences=mended.sentences, reels=findings.reels,

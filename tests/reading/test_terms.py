@@ -1,0 +1,88 @@
+"""Invented sentences over every kind of reel: what is named, and which nut "the nut" is."""
+
+import pytest
+
+from pipeline.reading import _english
+from pipeline.reading.talk import Talk
+from pipeline.reading.terms import find_mentions
+from pipeline.record import Sentence
+from pipeline.trade import load_trade
+
+
+def names(*said: str, group: str | None = None, title: str = "") -> list[str]:
+    """The names found in the last sentence, in order."""
+    sentences = [Sentence(id=f"s{n}", start=n, end=n + 1, text=text, heard=text) for n, text in enumerate(said)]
+    found = find_mentions(Talk.of(sentences, _english(), load_trade(), title))
+    return [m.name for m in found if m.sentence == sentences[-1].id and group in (None, m.group)]
+
+
+@pytest.mark.parametrize("wording", ["anti-reverse dog", "anti reverse dog", "antireverse dog", "anti-reverse dogs"])
+def test_every_spelling(wording):
+    assert names(f"Lift the {wording} off its post.", group="part")[0] == "anti-reverse dog"
+
+
+@pytest.mark.parametrize("sentence, expected", [
+    ("The preset knob unscrews and the pressure plate comes off.", ["preset knob", "pressure plate"]),
+    ("Wipe the cork disc, then look at the spool release latch.", ["cork drag disc", "spool release latch"]),
+    ("Pull the bail wire, the line roller and the rotor.", ["bail wire", "line roller", "rotor"]),
+    ("The pickup pin sits in the spinner head.", ["pickup pin", "pickup pin"]),
+    ("The circuit board sits over the planetary gears.", ["circuit board", "planetary gear"]),
+    ("Slide the worm shaft out and catch the level wind pawl.", ["worm shaft", "level wind pawl"]),
+])
+def test_parts_of_every_kind_of_reel(sentence, expected):
+    assert names(sentence, group="part") == expected
+
+
+@pytest.mark.parametrize("sentence, tool", [
+    ("Grab a number one Phillips.", "#1 Phillips screwdriver"),
+    ("Seven sixteenths wrench on that.", "7/16 wrench"),
+    ("I use a 12 mil spanner.", "12 mm wrench"),
+    ("A two and a half millimetre hex key fits.", "2.5 mm hex key"),
+    ("Take a Phillips number two to it.", "#2 Phillips screwdriver"),
+])
+def test_tools_by_their_size(sentence, tool):
+    assert names(sentence, group="tool") == [tool]
+
+
+def test_paper_by_its_grit():
+    assert names("A few rubs on six hundred paper.", group="supply") == ["600 grit sandpaper"]
+
+
+@pytest.mark.parametrize("sentence", [
+    "The dog is asleep in the corner.", "Line it up with the mark.", "He came in over the counter.", "I do this every spring.",
+    "It weighs about a foot pound of nothing.", "Pick up the pace.", "There was a ring of rust, a ring of salt.", "Have a seat.",
+])
+def test_everyday_words_that_name_nothing(sentence):
+    assert names(sentence) == []
+
+
+def test_a_verb_names_no_supply():
+    assert names("Oil the spool bearings.", group="supply") == []
+    assert names("Put a drop of oil on the spool bearings.", group="supply") == ["oil"]
+
+
+@pytest.mark.parametrize("said, expected", [
+    (("Three screws hold the bridge down.", "Take the screws out."), "bridge screw"),
+    (("Lift the rotor nut retainer.", "The rotor is next.", "And then the nut."), "rotor nut"),
+    (("There is one screw through the bail arm.",), "bail screw"),
+])
+def test_which_one_is_meant(said, expected):
+    assert expected in names(*said, title="A spinning reel serviced")
+
+
+def test_words_in_no_list_make_a_name_of_their_own():
+    assert names("The jack shaft collar is brass.", group="part") == ["jack shaft collar"]
+
+
+def test_what_is_only_likened_is_not_named():
+    assert names("It sounds like a rusty bracket.") == []
+
+
+def test_the_wrench_is_the_one_with_the_size():
+    assert names("A ten mil wrench fits the handle nut.", "Same wrench for the other one.", group="tool") == ["10 mm wrench"]
+
+
+def test_mentions_know_how_they_stand_to_the_bench():
+    sentences = [Sentence(id="s1", start=0, end=1, text="Don't put grease in the roller clutch.", heard="")]
+    found = find_mentions(Talk.of(sentences, _english(), load_trade(), ""))
+    assert {(m.name, tuple(m.context)) for m in found} == {("grease", ("negated",)), ("roller clutch", ("negated",))}
