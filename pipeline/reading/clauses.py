@@ -97,6 +97,11 @@ def _number(token) -> int | None:
 
 
 @cache
+def _junk() -> frozenset[str]:
+    return frozenset(data("actions")["parts"]["junk"])
+
+
+@cache
 def _heads() -> frozenset[str]:
     """Last words of part names that stand for a part also where the trade's list has no such part."""
     return frozenset(data("actions")["parts"]["generic"])
@@ -227,6 +232,8 @@ def _loose(before: list) -> list[Unit]:
         return [Unit("pro", words[0], words[0], at, last.tag_, plural=True, qty=NUMBERS.get(words[0]))]
     if singular(last.lower_) in _heads() and last.tag_.startswith(("N", "V", "J")) and (not last.lower_.endswith("ing") or last.lower_ in _heads()) or \
             words[0] in {"the", "your", "that", "this", "these", "those"} and last.tag_.startswith("N"):
+        if singular(last.lower_) in _junk():
+            return [Unit("word", t.lower_, t.lemma_.lower(), t.i, t.tag_, said=("the",)) for t in before if t.lower_ not in DETERMINERS]
         noun = " ".join(w for w in words if w not in DETERMINERS and w not in NUMBERS and not w.isdigit())
         return [Unit("thing", noun, noun, at, last.tag_, "noun", singular_name(noun), singular(last.lower_) != last.lower_, number, tuple(words))] if noun else []
     return [Unit("word", t.lower_, t.lemma_.lower(), t.i, t.tag_, said=("the",) if k and before[k - 1].lower_ in DETERMINERS else ())

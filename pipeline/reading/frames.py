@@ -40,7 +40,7 @@ def _rules() -> dict:
                      key=lambda r: -sum(w != "*" for w in r[0]))
     idle = [tuple(p.split()) for p in actions["motion"]["idle"]]
     return {"verbs": named, "give": give, "phrases": phrases, "motion": set(actions["motion"]["verbs"]), "off": set(actions["motion"]["off"]),
-            "on": set(actions["motion"]["on"]), "either": set(actions["motion"]["either"]), "operated": set(actions["parts"]["operated"]), "alone_off": set(actions["motion"]["alone_off"]),
+            "on": set(actions["motion"]["on"]), "either": set(actions["motion"]["either"]), "operated": set(actions["parts"]["operated"]), "adjusted": set(actions["parts"]["adjusted"]), "alone_off": set(actions["motion"]["alone_off"]),
             "alone_on": set(actions["motion"]["alone_on"]), "idle": idle, "amounts": set(actions["spread"]["amounts"]), "spread": set(actions["spread"]["verbs"]),
             "supply": actions["supply"], "tools": actions["tool"], "trays": actions["trays"]["words"]}
 
@@ -184,7 +184,7 @@ def _is_verb(units: list[Unit], i: int) -> bool:
         return unit.tag.startswith("V") and before.tag == "RB"
     if lemma in rules["amounts"] and i + 1 < len(units) and units[i + 1].text == "of":
         return False
-    if before is not None and before.text in PREPOSITIONS and not unit.tag == "VBG" and not (i == 1 and lemma in {"go", "come"}):
+    if before is not None and before.text in PREPOSITIONS and before.text != "to" and not unit.tag == "VBG" and not (i == 1 and lemma in {"go", "come"}):
         return False
     return True
 
@@ -358,9 +358,7 @@ def _verb_frame(units: list[Unit], i: int, end: int, idle: set[int], first: bool
             to = [u for u in units[:agent] if is_part(u)][:1]
         if not to:
             to = [u for u in _ground(units, range(i + 1, end), ()) if is_part(u)] or (_subject(units, i) if by == "it" else [])
-        if do == "remove" and way > 0 or do == "install" and way < 0:
-            do, = ("install",) if way > 0 else ("remove",)
-        if do == "clean" and lubricant and parts == [] and supplies:
+        if do == "clean" and lubricant and not parts and supplies and way >= 0:
             do = "lubricate"
         return Frame(do, way=-1 if do == "remove" else 1 if do == "install" else 0, to=tuple(to),
                      ground=tuple(_ground(units, range(i + 1, end), to)), kind="verb", at=at, verb=verb, by=by)
@@ -377,6 +375,8 @@ def _verb_frame(units: list[Unit], i: int, end: int, idle: set[int], first: bool
         if not parts or verb in {"have", "let", "do", "leave", "run", "get", "go", "come", "take", "bring", "pick", "grab", "catch", "turn", "start", "crack", "break", "stick", "rotate", "flip", "stack",
                                  "roll", "feed", "work", "throw", "split", "fall", "tap", "twist", "press", "shake", "drive", "put", "spin", "push", "tip", "snap", "hook", "return", "land"}:
             return None
+    if verb == "set" and parts and head(parts[0].text) in rules["adjusted"] and place < 0:
+        return Frame("adjust", to=tuple(parts), kind="verb", at=at, verb=verb, by=by)
     if place < 0:
         way = -1 if verb in rules["alone_off"] else 1 if verb in rules["alone_on"] else 0
     if verb == "do" and any(u.group == "supply" for u in units[i + 1:]) and any(u.text == "with" for u in units[i + 1:]):

@@ -494,7 +494,7 @@ def _behind_preposition(units: tuple[Unit, ...], unit: Unit) -> bool:
 
 def _preposition_between(units: tuple[Unit, ...], a: Unit, b: Unit) -> bool:
     between = [u for u in units if a.at < u.at < b.at]
-    return any(u.text in {"in", "on", "of", "for", "through", "under", "at", "from"} for u in between) and len(between) <= 3
+    return any(u.text in {"in", "on", "of", "for", "through", "under", "at", "from", "round", "around", "holding"} for u in between) and len(between) <= 3
 
 
 # -- the sentence that a guide prints

@@ -1,0 +1,132 @@
+"""Steps from bench talk. Sentences and reels are invented; what comes before what is common practice, no published source."""
+
+import pytest
+
+from pipeline.reading import _english
+from pipeline.reading.clauses import clauses_of
+from pipeline.reading.frames import frames_of
+from pipeline.reading.steps import find_steps, imperative
+from pipeline.reading.talk import Talk
+from pipeline.record import Sentence
+from pipeline.trade import load_trade
+
+
+def told(*lines: str, title: str = ""):
+    sentences = [Sentence(id=f"s{n}", start=n * 5.0, end=n * 5.0 + 4, text=line, heard=line) for n, line in enumerate(lines)]
+    return find_steps(Talk.of(sentences, _english(), load_trade(), title))
+
+
+def done(*lines: str) -> list[tuple[str, str]]:
+    return [(s.do, s.part) for s in told(*lines)]
+
+
+@pytest.mark.parametrize("line, step", [
+    ("Pop the spool off.", ("remove", "spool")),
+    ("The rotor just slides right off.", ("remove", "rotor")),                              # spinning
+    ("Handle nut off.", ("remove", "handle nut")),
+    ("Unscrew the preset knob.", ("remove", "preset knob")),                                # lever drag
+    ("Draw the drum off the pin.", ("remove", "drum")),                                     # centrepin
+    ("Fish the pawl spring out with a pick.", ("remove", "pawl spring")),
+    ("And that's the palm plate off.", ("remove", "palm plate")),                           # low profile
+    ("Off comes the drag cover.", ("remove", "drag cover")),                                # fly
+    ("Wipe the spool down with a rag.", ("clean", "spool")),
+    ("Scrub the main gear in isopropyl alcohol.", ("degrease", "main gear")),
+    ("The pawl gets the toothbrush and the alcohol.", ("degrease", "pawl")),
+    ("Two drops of oil in the pinion bearing.", ("lubricate", "pinion bearing")),
+    ("Work a little grease into the worm gear.", ("lubricate", "worm gear")),
+    ("A thin coat of drag grease on the drag washers.", ("lubricate", "drag washer")),
+    ("Put the calipers on the drag washer.", ("measure", "drag washer")),
+    ("Line up the pinion with the yoke.", ("align", "pinion")),
+    ("Give the spool a spin.", ("test", "spool")),
+    ("Set the drag to four pounds.", ("adjust", "drag")),
+    ("Blow the pinion bearing out.", ("dry", "pinion bearing")),
+    ("Have a look at the pinion under the loupe.", ("inspect", "pinion")),
+    ("Set the bail spring aside.", ("set aside", "bail spring")),
+    ("Snug up the handle nut.", ("tighten", "handle nut")),
+])
+def test_an_idiom_names_its_action(line, step):
+    assert step in done(line)
+
+
+@pytest.mark.parametrize("line", [
+    "Don't pull the pinion out.",
+    "Never oil the drag washers.",
+    "If the pinion is worn, you would replace the main gear.",
+    "My uncle pulled the spool off his with a hammer.",
+    "I already took the handle off last night.",
+    "Did I loosen the star first?",
+    "The drag washers are greased.",
+    "You could polish the spool.",
+    "Some folks take the bail off.",
+    "Force the handle nut and you've stripped it.",
+])
+def test_what_is_not_done_now_is_no_step(line):
+    assert done(line) == []
+
+
+def test_one_sentence_with_three_steps():
+    assert done("Handle nut off, handle off, star off.")[:2] == [("remove", "handle nut"), ("remove", "handle")]
+    assert len(done("Handle nut off, handle off, star off.")) == 3
+
+
+def test_one_step_told_over_several_sentences_is_one():
+    steps = told("There are four bridge screws.", "Back 'em out with a screwdriver.", "Out they come.")
+    assert [(s.do, s.part, s.qty) for s in steps] == [("remove", "bridge screw", 4)]
+    assert steps[0].tool == "screwdriver" and set(steps[0].sentences) == {"s1", "s2"}
+
+
+def test_a_count_corrected_later_counts():
+    steps = told("Five side plate screws here, no, six.", "Back them out.")
+    assert [(s.part, s.qty) for s in steps] == [("side plate screw", 6)]
+
+
+def test_a_pronoun_is_the_part_in_front_of_it():
+    assert done("And the spacer sleeve, that pulls straight out.") == [("remove", "spacer sleeve")]
+
+
+def test_what_is_off_goes_back_on():
+    steps = done("Take the rotor nut off.", "The rotor lifts off.", "Clean the rotor with a rag.", "Now it's time to put it back.", "Rotor on.", "Then the nut goes on.")
+    assert steps[-2:] == [("install", "rotor"), ("install", "rotor nut")]
+
+
+def test_a_tool_named_with_the_part_goes_along():
+    (step,) = told("Take the handle nut off with a wrench.")
+    assert step.tool == "wrench"
+
+
+def test_where_a_thing_belongs_is_no_fitting_while_tearing_down():
+    steps = done("The spool lifts off.", "The long ones go in the pillars.", "The bridge comes out.")
+    assert ("install", "pillar") not in steps and len(steps) == 2
+
+
+def test_a_wrong_step_caught_is_marked_undone():
+    steps = told("Take the side plate off.", "The pinion comes out.", "Set the pinion back in.", "Side plate back on.", "No, that's wrong, side plate off again.", "Then side plate back on.")
+    assert [s.undone for s in steps if s.part == "side plate"][1:3] == [True, True]
+
+
+def test_particles_point_the_way():
+    def way(line):
+        doc = _english()(line)
+        doc.spans["terms"] = []
+        return [f.way for c in clauses_of(doc) for f in frames_of(c)]
+
+    assert way("Pull it out.") == way("Out they come.") == way("She comes away.") == [-1]
+    assert way("Drop it in.") == way("It goes back on.") == [1]
+    assert way("Keep them in order.") == []
+
+
+def test_steps_carry_where_they_were_said():
+    (step,) = told("Good morning.", "Pull the spool off.")
+    assert step.sentences == ["s1"] and 5 <= step.start <= step.end <= 10 and 0 < step.confidence <= 1
+
+
+def test_the_guide_speaks_in_plain_orders():
+    assert imperative("remove", "side plate screw", 6, "screwdriver") == "Back out the six side plate screws with the screwdriver."
+    assert imperative("lubricate", "pinion bearing", None, None, "reel oil") == "Put reel oil on the pinion bearing."
+    assert imperative("install", "spool") == "Fit the spool."
+
+
+@pytest.mark.parametrize("line", ["", ".", ", , and", "and then and then", "out", "'em 'em 'em", "of of of the the", "🎣 <script>alert(1)</script>", "off " * 400])
+def test_any_talk_is_read_without_harm(line):
+    for step in told(line):
+        assert step.part
