@@ -7,13 +7,14 @@ the moments that answer; `alike` finds who asks the same. The wordings are in pi
 from ..record import Answer, Episode, Question
 from ..trade import Trade
 from .alike import group
-from .asking import Asked, asked
+from .asking import Asked, asked, parted
 from .comments import Comment
 from .cues import wants
 from .seeking import Seeker, Sought
 from .wording import Wording
 
-ANSWERED = 0.5  # confidence from which a moment truly answers
+ANSWERED = 0.3  # confidence from which a moment truly answers
+LITTLE = 1.2    # weight of items below which a question says too little alone
 
 
 def answer(comments: list[Comment], episode: Episode, trade: Trade) -> list[Question]:
@@ -25,7 +26,7 @@ def answer(comments: list[Comment], episode: Episode, trade: Trade) -> list[Ques
     replies = {c.reply_to: c.text for c in reversed(comments) if c.from_host and c.reply_to}
     read = {c.id: asked(c, wording, c.id in replies) for c in comments}
     sought = {id: _sought(a, wording, seeker) for id, a in read.items() if a.is_question}
-    found = {id: _find(all_of, seeker, episode) for id, all_of in sought.items()}
+    found = {id: _find(all_of, seeker) for id, all_of in sought.items()}
     same = group([(id, all_of[0], next(iter(found[id]), None)) for id, all_of in sought.items()])
     return [_question(c.id, read[c.id], same.get(c.id), found.get(c.id, []), replies.get(c.id)) for c in comments]
 
@@ -42,18 +43,22 @@ def _sought(read: Asked, wording: Wording, seeker: Seeker) -> list[Sought]:
     """What each question of a comment seeks. One that says little alone ("is that why?") is read with what stands around it."""
     found = []
     for text in read.plain:
-        items = wording.items(text, fix=False)
-        if sum(items.values()) < 2.0:
-            items = wording.items(f"{read.around} {text}", fix=False)
-            text = f"{read.around} {text}"
+        first, rest = parted(text)
+        around = f"{rest} {read.around}"
+        for wider in (text, f"{read.around} {text}"):
+            if wording.telling(first) >= LITTLE:
+                break
+            first, around = wider, read.around
+        items = wording.items(first, fix=False)
         for number, part in seeker.numbers.items():
             if "#" + number in items:
                 items["=" + part] = 1.6
-        want = sorted((m.start(), i) for i, w in enumerate(wants()) if (m := w.asks.search(text)))
-        found.append(Sought(items, wording.parts(items), tuple(wants()[i] for _, i in want), wording.items(read.around, fix=False)))
+        want = sorted((m.start(), i) for i, w in enumerate(wants()) if (m := w.asks.search(first) or w.asks.search(text)))
+        found.append(Sought(first, items, wording.parts(items), tuple(wants()[i] for _, i in want), wording.items(around, fix=False)))
     return found
 
 
-def _find(all_of: list[Sought], seeker: Seeker, episode: Episode) -> list[Answer]:
+def _find(all_of: list[Sought], seeker: Seeker) -> list[Answer]:
+    """A comment's answers are those to its first question; where it has none, to the next."""
     first, *more = [seeker.find(s) for s in all_of]
     return first or next((m for m in more if m), [])

@@ -5,22 +5,30 @@ from collections import defaultdict
 from ..record import Answer
 from .seeking import Sought
 
-ALIKE = 0.5
+ALIKE = 0.62
+SAME_MOMENT = 8.0  # seconds between the answers of two questions that ask the same
+_VAGUE = {"how", "why", "fluid or not", "with what", "worth it", "again"}  # wants that say little of themselves
 
 
 def likeness(a: Sought, b: Sought, first_a: Answer | None, first_b: Answer | None) -> float:
-    """How likely two questions ask the same, from 0 to 1."""
-    wants_a, wants_b = {w.name for w in a.wants}, {w.name for w in b.wants}
-    same_want = len(wants_a & wants_b) / max(1, min(len(wants_a), len(wants_b)))
-    if not same_want and wants_a and wants_b:
+    """How likely two questions ask the same, from 0 to 1: the same wanted, of the same thing, answered by the same moment."""
+    wants_a, wants_b = [w.name for w in a.wants], [w.name for w in b.wants]
+    both = set(wants_a) & set(wants_b)
+    if wants_a and wants_b and not both:
         return 0.0
+    score = 0.0
+    if both:
+        score += 0.3 if both <= _VAGUE else 0.42
+        score += 0.08 if wants_a[0] == wants_b[0] else 0.0
     common = sum(min(a.items[i], b.items[i]) for i in a.items.keys() & b.items.keys())
-    share = common / max(0.1, min(sum(a.items.values()), sum(b.items.values())))
-    same_parts = bool(a.parts & b.parts)
-    score = 0.75 * share * (0.6 + 0.4 * same_want) + (0.15 if same_parts else 0.0)
-    if first_a and first_b and first_a.start == first_b.start:
-        score += 0.8 * min(first_a.confidence, first_b.confidence) * (same_want or 0.5)
-    return min(1.0, score)
+    score += 0.6 * common / max(1.5, min(sum(a.items.values()), sum(b.items.values())))
+    if a.parts and b.parts:
+        score += 0.1 if a.parts & b.parts else -0.15
+    elif a.parts or b.parts:
+        score -= 0.08
+    if first_a and first_b and abs(first_a.start - first_b.start) < SAME_MOMENT:
+        score += 0.5 * min(first_a.confidence, first_b.confidence)
+    return min(1.0, max(0.0, score))
 
 
 def group(asked: list[tuple[str, Sought, Answer | None]]) -> dict[str, str]:

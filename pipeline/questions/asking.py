@@ -54,6 +54,25 @@ def asked(comment: Comment, wording: Wording, host_replied: bool = False) -> Ask
     return Asked(max(chances), [_tidy(sentences[i]) for i in picked], [wording.right(sentences[i]) for i in picked], wording.right(rest))
 
 
+def parted(text: str) -> tuple[str, str]:
+    """The first clause that asks, and the rest of its sentence: "what size is it, mine is worn" → "what size is it", "mine is worn"."""
+    clauses = [c for c in _CLAUSE.split(text) if c and c.strip()]
+    first = next((i for i, c in enumerate(clauses) if _chance(c) >= 0.4), None)
+    if first is None:
+        return text, ""
+    last = first + 1
+    while last < len(clauses) and (not _asks_anew(clauses[last])):  # "is it two of them, or four"
+        last += 1
+    return " ".join(clauses[first:last]), " ".join(clauses[:first] + clauses[last:])
+
+
+_ANEW = re.compile(r"^(?:and |but |so |or )?(?:how|what|which|where|when|why|can|could|do|does|did|is|are|would|should|will|mine|my|i|i've|i'm|it's|you|we|they|because|so|since|as|but)\b")
+
+
+def _asks_anew(clause: str) -> bool:
+    return bool(_ANEW.search(clause.strip()))
+
+
 def _chance(text: str) -> float:
     """How likely one sentence is a question, from 0 to 1."""
     text = text.strip(" \"'“”()*_")

@@ -18,6 +18,7 @@ _NEAR = {0: 1.0, -1: 0.6, 1: 0.35, -2: 0.35, -3: 0.2}  # what was named just bef
 class Sought:
     """A question as it is sought: its items with their weights, its parts, what it wants."""
 
+    text: str
     items: dict[str, float]
     parts: frozenset[str]
     wants: tuple[Want, ...]
@@ -57,6 +58,7 @@ class Seeker:
         self.unseen = math.log(1 + (total + 0.5) / 0.5)
         self.numbers = {f.value: f.part for f in episode.facts if f.kind == "part_number" and f.value and f.part}
         self.told_cache: dict[str, list[bool]] = {}
+        self.unknown = [bool(one("not_known").search(s.text.lower())) for s in self.sentences]
         self.taken_back = [bool(one("taken_back").search(s.text.lower())) for s in self.sentences]
 
     def told(self, want: Want) -> list[bool]:
@@ -66,7 +68,7 @@ class Seeker:
 
     def scores(self, sought: Sought) -> dict[int, float]:
         """Confidence of each sentence that has something to do with the question."""
-        whole = sum(w * min(self.rarity.get(item, self.unseen * 0.7), self.unseen) for item, w in sought.items.items())
+        whole = sum(w * min(self.rarity.get(item, self.unseen * (0.6 if item[0] in "=#" else 0.35)), self.unseen) for item, w in sought.items.items())
         if not whole:
             return {}
         topic: dict[int, float] = defaultdict(float)
@@ -74,7 +76,8 @@ class Seeker:
             for item, weight in items.items():
                 for at, near in self.holds.get(item, {}).items():
                     topic[at] += share * weight * near * self.rarity[item] / whole
-        return {at: self._confidence(at, min(1.0, t), sought) for at, t in topic.items() if t > 0.08}
+        alone = {at: self._confidence(at, min(1.0, t), sought) for at, t in topic.items() if t > 0.08}
+        return {at: 1 - (1 - c) * (1 - 0.3 * max(alone.get(at - 1, 0.0), alone.get(at + 1, 0.0))) for at, c in alone.items()}
 
     def _confidence(self, at: int, topic: float, sought: Sought) -> float:
         if not sought.wants:
@@ -85,6 +88,8 @@ class Seeker:
         score = topic ** 0.8 * (0.3 + 0.7 * best)
         if best < 0.3 and any(w.must for w in sought.wants):
             score *= 0.5
+        if self.unknown[at]:
+            score *= 0.4
         if best > 0.4 and any(self.taken_back[max(0, at - 2):at + 2]):
             score = min(1.0, score * 1.25)
         return score

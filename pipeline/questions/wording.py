@@ -99,13 +99,22 @@ class Wording:
             at += max(length, 1)
         return found
 
+    def telling(self, text: str) -> float:
+        """How much a text says of what it is about."""
+        return sum(self.items(text, fix=False).values())
+
     def _weight(self, word: str) -> float:
-        if len(word) < 3 or word.isdigit() or word in _STOP:
+        if len(word) < 3 or word.isdigit() or word in _STOP or word in _asking_words():
             return 0.0
         return min(1.0, max(0.0, (6.3 - commonness(word)) / 2.0))
 
     def parts(self, items: Iterable[str]) -> frozenset[str]:
         return frozenset(i[1:] for i in items if i[0] == "=")
+
+
+@lru_cache(maxsize=1)
+def _asking_words() -> frozenset[str]:
+    return frozenset(data("questions")["asking_words"]["say"])
 
 
 _NUMBER_WORD = re.compile(r"\b(?:oh|four|five|six|seven|eight|nine|ten|eleven|twelve|[a-z]+teen|twenty|thirty|fou?rty|fifty|sixty|seventy|eighty|ninety|hundred|thousand)\b")
