@@ -9,7 +9,7 @@ from ..trade import Trade
 from .alike import group
 from .asking import Asked, asked, parted
 from .comments import Comment
-from .cues import wants
+from .cues import wanted
 from .seeking import Seeker, Sought
 from .wording import Wording
 
@@ -53,8 +53,7 @@ def _sought(read: Asked, wording: Wording, seeker: Seeker) -> list[Sought]:
         for number, part in seeker.numbers.items():
             if "#" + number in items:
                 items["=" + part] = 1.6
-        want = sorted((m.start(), i) for i, w in enumerate(wants()) if (m := w.asks.search(first) or w.asks.search(text)))
-        found.append(Sought(first, items, wording.parts(items), tuple(wants()[i] for _, i in want), wording.items(around, fix=False)))
+        found.append(Sought(first, items, wording.parts(items), wording.heads(items), wanted(first, text, around), wording.items(around, fix=False)))
     return found
 
 

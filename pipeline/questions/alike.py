@@ -7,7 +7,6 @@ from .seeking import Sought
 
 ALIKE = 0.62
 SAME_MOMENT = 8.0  # seconds between the answers of two questions that ask the same
-_VAGUE = {"how", "why", "fluid or not", "with what", "worth it", "again"}  # wants that say little of themselves
 
 
 def likeness(a: Sought, b: Sought, first_a: Answer | None, first_b: Answer | None) -> float:
@@ -18,11 +17,13 @@ def likeness(a: Sought, b: Sought, first_a: Answer | None, first_b: Answer | Non
         return 0.0
     score = 0.0
     if both:
-        score += 0.3 if both <= _VAGUE else 0.42
+        score += 0.3 if all(w.vague for w in a.wants if w.name in both) else 0.42
         score += 0.08 if wants_a[0] == wants_b[0] else 0.0
     common = sum(min(a.items[i], b.items[i]) for i in a.items.keys() & b.items.keys())
     score += 0.6 * common / max(1.5, min(sum(a.items.values()), sum(b.items.values())))
-    if a.parts and b.parts:
+    if a.heads & b.heads:
+        score += 0.14 if a.parts & b.parts or not (a.parts and b.parts) else 0.1
+    elif a.parts and b.parts:
         score += 0.1 if a.parts & b.parts else -0.15
     elif a.parts or b.parts:
         score -= 0.08

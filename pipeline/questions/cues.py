@@ -31,6 +31,7 @@ class Want:
     do: frozenset[str]
     named: frozenset[str]
     must: bool
+    vague: bool
 
 
 def pattern(says: list[str]) -> re.Pattern:
@@ -54,5 +55,15 @@ def one(kind: str) -> re.Pattern:
 def wants() -> tuple[Want, ...]:
     return tuple(
         Want(row["name"], pattern(row["asks"]), pattern(row["told"]), row.get("kinds", {}), frozenset(row.get("do", ())),
-             frozenset(row.get("named", ())), row.get("must", False))
+             frozenset(row.get("named", ())), row.get("must", False), row.get("vague", False))
         for row in data("questions")["want"])
+
+
+def wanted(*texts: str) -> tuple[Want, ...]:
+    """What a question is after, in the order of its words; of several texts the first that says so."""
+    for text in texts:
+        found = sorted(((m.start(), i) for i, want in enumerate(wants()) if (m := want.asks.search(text))))
+        if found:
+            named = [wants()[i] for _, i in found]
+            return tuple(w for w in named if not w.vague) or tuple(named)
+    return ()

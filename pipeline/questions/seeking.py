@@ -1,17 +1,19 @@
 """Moments of an episode that answer a question."""
 
 import math
+import re
 from collections import defaultdict
 from dataclasses import dataclass
 
 from ..record import Answer, Episode
 from .cues import Want, one
-from .wording import Wording
+from .wording import Wording, stem
 
 APART = 12.0    # seconds: two sentences nearer than this are one answer
 MOST = 5        # answers to a question
 LEAST = 0.12    # confidence below which a moment is not worth showing
-_NEAR = {0: 1.0, -1: 0.6, 1: 0.35, -2: 0.35, -3: 0.2}  # what was named just before is still meant
+_NEAR = {0: 1.0, 1: 0.35, -1: 0.6, -2: 0.4, -3: 0.25}                       # a word said just before still counts
+_MEANT = {0: 1.0, 1: 0.35, -1: 0.7, -2: 0.55, -3: 0.45, -4: 0.35, -5: 0.25, -6: 0.2}  # a thing named is meant for longer
 
 
 @dataclass(frozen=True)
@@ -21,6 +23,7 @@ class Sought:
     text: str
     items: dict[str, float]
     parts: frozenset[str]
+    heads: frozenset[str]
     wants: tuple[Want, ...]
     around: dict[str, float]
 
@@ -46,11 +49,13 @@ class Seeker:
                         items.setdefault(item, 0.8)
         self.holds: dict[str, dict[int, float]] = defaultdict(dict)
         seen: dict[str, int] = defaultdict(int)
+        heads = {stem(h) for h in wording.terms.heads}
         for i, items in enumerate(self.own):
             for item in items:
                 seen[item] += 1
-                for step, near in _NEAR.items():
-                    at = i - step
+                thing = item[0] == "=" or item in heads
+                for step, near in (_MEANT if thing else _NEAR).items():
+                    at = i - step  # near: how far the word's sentence lies from the one that it counts for
                     if 0 <= at < len(self.own):
                         self.holds[item][at] = max(self.holds[item].get(at, 0.0), near)
         total = max(1, len(self.sentences))
@@ -87,7 +92,10 @@ class Seeker:
             best = max(best, self._fitting(at, want, sought.parts) * (1.0 if rank == 0 else 0.92))
         score = topic ** 0.8 * (0.3 + 0.7 * best)
         if best < 0.3 and any(w.must for w in sought.wants):
-            score *= 0.5
+            score *= 0.35
+        others = self.wording.parts(self.own[at])
+        if sought.parts and others and not sought.parts & others:
+            score *= 0.75
         if self.unknown[at]:
             score *= 0.4
         if best > 0.4 and any(self.taken_back[max(0, at - 2):at + 2]):
@@ -109,9 +117,22 @@ class Seeker:
             no *= 0.5
         return 1 - no
 
+    def _went_back(self, sought: Sought) -> dict[int, float]:
+        """Where the part that a viewer misses goes back on. Who asks has not seen it: only the ledger says that it did."""
+        missed = re.search(r"\b(?:the|that|those|my|your|any|a)\b ([a-z' -]+?)(?= (?:on|of|for|in|from|under|ever|actually|go|goes|went|back|come|end|get)\b|[?.!,]|$)", sought.text)
+        thing = self.wording.term(missed[1]) if missed else None
+        scores = {at: min(c, 0.25) for at, c in self.scores(sought).items()}
+        for line in self.episode.ledger:
+            if line.part == thing and line.on is not None:
+                at = min(range(len(self.sentences)), key=lambda i: abs(self.sentences[i].start - line.on))
+                scores[at] = line.confidence
+        return scores
+
     def find(self, sought: Sought) -> list[Answer]:
         """The moments that answer, the best first; none nearer than APART to a better one."""
-        ranked = sorted(self.scores(sought).items(), key=lambda pair: (-pair[1], pair[0]))
+        back = any(w.name == "went back" for w in sought.wants)
+        scores = self._went_back(sought) if back else self.scores(sought)
+        ranked = sorted(scores.items(), key=lambda pair: (-pair[1], pair[0]))
         kept: list[Answer] = []
         for at, confidence in ranked:
             if confidence < LEAST or len(kept) == MOST:

@@ -108,6 +108,16 @@ class Wording:
             return 0.0
         return min(1.0, max(0.0, (6.3 - commonness(word)) / 2.0))
 
+    def term(self, name: str) -> str | None:
+        """The plain name of a thing of the trade that is named whole, or None."""
+        term = self.terms.terms.get(key(name))
+        return term.name if term else None
+
+    def heads(self, items: Iterable[str]) -> frozenset[str]:
+        """The heads of what is named: "screw" of "side plate screw", or of a screw without a name."""
+        words = {i[1:].split()[-1] for i in items if i[0] == "="} | set(items)
+        return frozenset(stem(h) for h in self.terms.heads if h in words or stem(h) in words)
+
     def parts(self, items: Iterable[str]) -> frozenset[str]:
         return frozenset(i[1:] for i in items if i[0] == "=")
 
