@@ -4,6 +4,8 @@
 the moments that answer; `alike` finds who asks the same. The wordings are in pipeline/trade/questions.toml.
 """
 
+import re
+
 from ..record import Answer, Episode, Question
 from ..trade import Trade
 from .alike import group
@@ -14,6 +16,7 @@ from .seeking import Seeker, Sought
 from .wording import Wording
 
 ANSWERED = 0.3  # confidence from which a moment truly answers
+_MEANT = re.compile(r"\b(?:it|they|them|these|those|this|that|one|ones)\b")
 LITTLE = 1.2    # weight of items below which a question says too little alone
 
 
@@ -46,7 +49,7 @@ def _sought(read: Asked, wording: Wording, seeker: Seeker) -> list[Sought]:
         first, rest = parted(text)
         around = f"{rest} {read.around}"
         for wider in (text, f"{read.around} {text}"):
-            if wording.telling(first) >= LITTLE:
+            if wording.telling(first) >= LITTLE and not (_MEANT.search(first) and not wording.parts(wording.items(first, fix=False))):
                 break
             first, around = wider, read.around
         items = wording.items(first, fix=False)

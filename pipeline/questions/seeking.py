@@ -11,9 +11,11 @@ from .wording import Wording, stem
 
 APART = 12.0    # seconds: two sentences nearer than this are one answer
 MOST = 5        # answers to a question
+SURE_KIND = 0.55  # a sentence is surely of a kind from here on
+FEW = 0.4       # what being the only one of its kind is worth
 LEAST = 0.12    # confidence below which a moment is not worth showing
 _NEAR = {0: 1.0, 1: 0.35, -1: 0.6, -2: 0.4, -3: 0.25}                       # a word said just before still counts
-_MEANT = {0: 1.0, 1: 0.35, -1: 0.7, -2: 0.55, -3: 0.45, -4: 0.35, -5: 0.25, -6: 0.2}  # a thing named is meant for longer
+_MEANT = {1: 0.35, 0: 1.0} | {-n: 0.75 ** n for n in range(1, 11)}                # a thing named is meant for longer
 
 
 @dataclass(frozen=True)
@@ -81,8 +83,17 @@ class Seeker:
             for item, weight in items.items():
                 for at, near in self.holds.get(item, {}).items():
                     topic[at] += share * weight * near * self.rarity[item] / whole
+        for at, floor in self._rare(sought).items():  # the noun may have been heard wrong, or lie far back
+            topic[at] += (1 - min(1.0, topic[at])) * floor
         alone = {at: self._confidence(at, min(1.0, t), sought) for at, t in topic.items() if t > 0.08}
         return {at: 1 - (1 - c) * (1 - 0.3 * max(alone.get(at - 1, 0.0), alone.get(at + 1, 0.0))) for at, c in alone.items()}
+
+    def _rare(self, sought: Sought) -> dict[int, float]:
+        """Sentences of the kind that is wanted first, where the episode has few: each may be it, whatever it names."""
+        if not sought.wants or not sought.wants[0].must:
+            return {}
+        fits = [at for at in range(len(self.sentences)) if self._fitting(at, sought.wants[0], frozenset()) >= SURE_KIND]
+        return {at: FEW / len(fits) ** 0.5 for at in fits}
 
     def _confidence(self, at: int, topic: float, sought: Sought) -> float:
         if not sought.wants:

@@ -87,7 +87,7 @@ class Wording:
                 found["#" + word] = 2.0
         at = 0
         while at < len(atoms):
-            length = next((n for n in range(min(LONGEST, len(atoms) - at), 0, -1) if key("".join(atoms[at:at + n])) in self.terms.terms), 0)
+            length = next((n for n in range(min(LONGEST, len(atoms) - at), 0, -1) if self._names(atoms[at:at + n])), 0)
             if length:
                 term = self.terms.terms[key("".join(atoms[at:at + length]))]
                 found["=" + term.name] = 1.6
@@ -98,6 +98,9 @@ class Wording:
                     found[item] = max(found.get(item, 0.0), weight)
             at += max(length, 1)
         return found
+
+    def _names(self, atoms: list[str]) -> bool:
+        return key("".join(atoms)) in self.terms.terms and not all(a in _asking_words() for a in atoms)
 
     def telling(self, text: str) -> float:
         """How much a text says of what it is about."""
