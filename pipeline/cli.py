@@ -181,7 +181,7 @@ def questions(ctx: typer.Context,
         groups, count = asked(db, None if all_ else "open", episode, limit)
     for group in groups:
         times = f"{len(group)} × " if len(group) > 1 else ""
-        print(f"{times}{_line(group[0].asks)}")
+        print(f"{times}{_line(group[0].asks) or '(a question without words)'}")
         for q in group:
             state = f"  {q.status}" + (f": {_line(q.reply)}" if q.reply else "") if all_ else ""
             print(f"    {q.id}{state}")

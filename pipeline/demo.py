@@ -7,6 +7,8 @@ from .errors import BenchError
 from .runner import Done, Tell
 from .shop import SETTINGS_FILE, Shop
 
+TITLE = "Servicing a Brindock Tamsel 12"
+
 
 def run_demo(folder: Path, tell: Tell) -> Done:
     """Make a shop in `folder` and take the sample episode through it; in a demo shop that is there already, go on."""
@@ -18,4 +20,4 @@ def run_demo(folder: Path, tell: Tell) -> Done:
     shop = Shop.open(folder) if (folder / SETTINGS_FILE).exists() else Shop.make(folder)
     comments = assets.demo() / "comments.json"
     with shop.writing("sideplate demo"):
-        return runner.add(shop, footage, comments=comments if comments.exists() else None, tell=tell)
+        return runner.add(shop, footage, comments=comments if comments.exists() else None, title=TITLE, tell=tell)
