@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from ..record import LedgerLine, Step
 from ..trade import Trade
 
-DOUBTFUL = 0.35   # a removal less sure than this is not held against the host when nothing shows it going back
+DOUBTFUL = 0.6   # a removal less sure than this is not held against the host when nothing shows it going back
 PROVES_ON = {"test", "tighten", "adjust"}
 
 

@@ -4,7 +4,7 @@ Captions punctuate badly and the parser stumbles over bench talk, so clauses are
 verbs of the trade rather than by the parse alone.
 """
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from functools import cache
 
 from spacy.tokens import Doc
@@ -48,7 +48,6 @@ class Clause:
     units: tuple[Unit, ...]
     link: str                    # the word or mark that opens it: "", ",", "and", "then", "if", …
     at: int                      # token index
-    tail: tuple[Unit, ...] = field(default=())
 
 
 def head(name: str) -> str:

@@ -4,7 +4,7 @@
 this are in trade/actions.toml.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 from ..trade import data
@@ -83,7 +83,7 @@ def frames_of(clause: Clause) -> list[Frame]:
     doing = [i for i in range(len(units)) if i not in used and _is_verb(units, i)]
     for n, i in enumerate(doing):
         end = min([j for j in doing[n + 1:]] + [j for j in used if j > i] + [len(units)])
-        frame = _verb_frame(units, i, end, idle, first=not n)
+        frame = _verb_frame(units, i, end, idle)
         if frame:
             found.append(frame)
     if not found:
@@ -310,7 +310,7 @@ def _way(units: list[Unit], i: int, end: int, idle: set[int]) -> tuple[int, str,
     return open_way or ((1, "back", i) if back else (0, "", -1))
 
 
-def _verb_frame(units: list[Unit], i: int, end: int, idle: set[int], first: bool) -> Frame | None:
+def _verb_frame(units: list[Unit], i: int, end: int, idle: set[int]) -> Frame | None:
     rules = _rules()
     verb = units[i].lemma
     objects = _object(units, i, end)
@@ -540,8 +540,6 @@ def _ground_for(units: list[Unit], start: int) -> list[Unit]:
 
 def _equipped(frame: Frame, units: list[Unit]) -> Frame:
     """The frame with the tool and the supply that its clause names; solvents turn cleaning into degreasing."""
-    from dataclasses import replace
-
     tools = [u for u in units if u.group == "tool"]
     supplies = [u for u in units if u.group == "supply"]
     do = frame.do

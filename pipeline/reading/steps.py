@@ -144,7 +144,6 @@ def _tide(told: list[_Told], sentences: int):
     """The way the job runs at a sentence, about -1 tearing down to +1 building up, from what is told plainly."""
     marks = [(t.sentence, f.way * (0.4 if f.kind == "bare" else 1.0)) for t in told if t.doubt for f in t.frames if f.way and f.kind != "named" and not (f.kind == "bare" and f.way > 0 and t.clause.link not in {"", "then", ","})
              and f.do in {None, "remove", "install"} and not (f.way > 0 and f.by == "it" and f.verb in {"go", "fit", "sit"} and f.to and f.to[0].text in {"ones", "one"})]
-    rules = data("actions")["stage"]
     if not marks:
         return lambda n: -0.2
     # the turning point: the split that most marks agree with
@@ -385,6 +384,10 @@ class _Walk:
         tooled = any(u.group == "tool" and not is_tray(u) for u in told.clause.units)
         if way > 0 and seat and seat.is_off and (marked or counted or told.clause.link == "" or told.share < 0.2):
             return 1, 0.6
+        last = self.done[-1] if self.done else None
+        listed = last is not None and told.sentence in last.sentences and last.do == ("install" if way > 0 else "remove") and len(words) <= 3 and told.clause.link in {",", "and", "then"}
+        if listed and unit.kind == "thing" and not (seat and (seat.is_back if way > 0 else seat.is_off)) and meant[0].name != last.part and not frame.ground:
+            return way, 0.55  # "rotor on, nut, washer, spool"
         alone = ahead is None and marked and len(words) <= 4
         if way < 0 and not (seat and seat.is_off) and (counted or alone or tooled):
             return -1, 0.5
@@ -403,7 +406,7 @@ class _Walk:
         if verb.tag == "VBD" and frame.by == "it":
             return 0.0 if frame.way > 0 or {"way", "order", "how", "as", "same"} & set(words) else 0.7
         before = next((u.text for u in reversed(told.clause.units) if u.at < verb.at), "")
-        if before in {"try", "trying", "tried", "stop", "of", "for", "without"} or {"try", "want", "wants"} & set(words) and frame.do != "test":
+        if before in {"try", "trying", "tried", "stop", "of", "for", "without"} or {"try", "want", "wants"} & set(words) and frame.do is None:
             return 0.0
         if {"gon", "going"} & set(words):
             return 0.7
