@@ -56,7 +56,7 @@ def _sought(read: Asked, wording: Wording, seeker: Seeker) -> list[Sought]:
         for number, part in seeker.numbers.items():
             if "#" + number in items:
                 items["=" + part] = 1.6
-        found.append(Sought(first, items, wording.parts(items), wording.heads(items), wanted(first, text, around), wording.items(around, fix=False)))
+        found.append(Sought(first, items, wording.parts(items), wording.heads(items), wanted(first, text, f"{around} {first}"), wording.items(around, fix=False)))
     return found
 
 

@@ -79,14 +79,22 @@ class Seeker:
         if not whole:
             return {}
         topic: dict[int, float] = defaultdict(float)
-        for items, share in ((sought.items, 1.0), (sought.around, 0.35)):
+        for items, share in ((sought.items, 1.0), (sought.around, 0.6)):
             for item, weight in items.items():
                 for at, near in self.holds.get(item, {}).items():
                     topic[at] += share * weight * near * self.rarity[item] / whole
         for at, floor in self._rare(sought).items():  # the noun may have been heard wrong, or lie far back
             topic[at] += (1 - min(1.0, topic[at])) * floor
         alone = {at: self._confidence(at, min(1.0, t), sought) for at, t in topic.items() if t > 0.08}
-        return {at: 1 - (1 - c) * (1 - 0.3 * max(alone.get(at - 1, 0.0), alone.get(at + 1, 0.0))) for at, c in alone.items()}
+        return {at: 1 - (1 - c) * self._beside(at, alone) for at, c in alone.items()}
+
+    def _beside(self, at: int, alone: dict[int, float]) -> float:
+        """The chance left that nothing around a sentence answers: an answer is often spread over a few of them."""
+        here, left = self.sentences[at], 1.0
+        for other in (at - 2, at - 1, at + 1, at + 2):
+            if other in alone and abs(self.sentences[other].start - here.start) < APART:
+                left *= 1 - 0.22 * alone[other]
+        return left
 
     def _rare(self, sought: Sought) -> dict[int, float]:
         """Sentences of the kind that is wanted first, where the episode has few: each may be it, whatever it names."""
@@ -109,7 +117,7 @@ class Seeker:
             score *= 0.75
         if self.unknown[at]:
             score *= 0.4
-        if best > 0.4 and any(self.taken_back[max(0, at - 2):at + 2]):
+        if best > 0.4 and any(self.taken_back[max(0, at - 5):at + 2]):
             score = min(1.0, score * 1.25)
         return score
 
@@ -125,7 +133,7 @@ class Seeker:
             if step.do in want.do:
                 no *= 1 - 0.5 * (1.0 if not parts or step.part in parts else 0.4)
         if self.told(want)[at]:
-            no *= 0.5
+            no *= 0.55
         return 1 - no
 
     def _went_back(self, sought: Sought) -> dict[int, float]:
