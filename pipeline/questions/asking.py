@@ -7,6 +7,7 @@ from .comments import Comment
 from .cues import cues, one
 from .wording import Wording, plain
 
+LONGEST = 3_000     # letters of a comment that are read: what is asked stands before that
 ASKS = 0.5          # from this chance on a sentence is a question
 _QUOTED = re.compile(r"[\"“][^\"“”]{3,200}[\"”]")
 _STOP = re.compile(r"(?<=[.?!…])[\"”)]?\s+|\n+")
@@ -14,6 +15,7 @@ _CLAUSE = re.compile(r"\s*(?:,|;|:| [-–—] |\.\.+)\s*|\s+(?=(?:but|and|or|so|
 _OPENER = re.compile(
     r"^(?:(?:so|and|but|or|ok|okay|well|hey|hi|hello|hiya|oh|also|please|sorry|thanks|thank you|cheers|just|right|um|uh|yes|no|great video|now|"
     r"quick question|question|silly question|one question|one thing|folks|all|mate|sir|guys|everyone|because)\b[\s,.!:;-]*)+")
+_ESCAPE = re.compile(r"\x1b\[[0-9;]*[A-Za-z]")
 _SHORTENED = re.compile(r"\b(no|nr|vs|approx|etc|e\.g|i\.e)\.\s+(?=[a-z0-9])", re.I)
 
 
@@ -33,10 +35,11 @@ class Asked:
 
 def asked(comment: Comment, wording: Wording, host_replied: bool = False) -> Asked:
     """Read one comment. A host's own comment asks nothing, nor does one that wants to sell."""
-    if comment.from_host or one("spam").search(plain(comment.text)):
+    if comment.from_host or one("spam").search(plain(comment.text[:LONGEST])):
         return Asked(0.0)
-    sentences = [s.strip() for s in _STOP.split(_SHORTENED.sub(r"\1 ", comment.text)) if s and s.strip()]
-    whole = wording.right(comment.text)
+    text = _QUOTED.sub(lambda m: re.sub(r"[.?!\n]", "", m[0]), _shown(comment.text[:LONGEST]))  # what another said is not asked
+    sentences = [s.strip() for s in _STOP.split(_SHORTENED.sub(r"\1 ", text)) if s and s.strip()]
+    whole = wording.right(text)
     trade_named = bool(wording.parts(wording.items(whole, fix=False)))
     idle = 1.0
     for cue in cues("idle"):
@@ -88,8 +91,13 @@ def _chance(text: str) -> float:
     return (1 - no) * yes
 
 
+def _shown(text: str) -> str:
+    """Without what moves a terminal's cursor or turns the direction of the text around it."""
+    return "".join(c if c.isprintable() or c == "\n" else " " for c in _ESCAPE.sub("", text))
+
+
 def _tidy(text: str) -> str:
     """One line, a capital at the start, no more than one question mark at the end."""
     text = " ".join(text.split())
-    text = re.sub(r"\s*[?!]*\?[?!]*$", "?", text)
+    text = re.sub(r"[?!\s]*\?[?!\s]*$", "?", text)
     return text[:1].upper() + text[1:]
