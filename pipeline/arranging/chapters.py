@@ -72,9 +72,8 @@ def _evidence(sentences: list[Sentence], findings: Findings) -> list[dict[str, f
                 weight = row.get(key, {}).get(getattr(item, field), 0.0) * item.confidence
                 for i in at:
                     rows[i][phase] += weight
-    for m in findings.mentions:  # another reel's story runs through its sentence
-        if m.sentence in index and {"elsewhere", "past"} & set(m.context):
-            rows[index[m.sentence]]["aside"] = max(rows[index[m.sentence]]["aside"], 1.2)
+    for i in (index[s] for s in findings.stories if s in index):  # what is done in a story is not done on the bench
+        rows[i] = {phase: (2.0 if phase == "aside" else 0.3 * worth) for phase, worth in rows[i].items()}
     for row in rows:
         for phase in row:
             row[phase] = CAP * math.tanh(row[phase] / CAP)
@@ -87,13 +86,14 @@ def _evidence(sentences: list[Sentence], findings: Findings) -> list[dict[str, f
 def _openings(sentences: list[Sentence], findings: Findings, trade: Trade) -> list[float]:
     """For each sentence, how much it looks like the opening of a chapter."""
     opens = data("phases")["opens"]["words"]
-    bags = _work(sentences, findings, trade)
+    bags, stories = _work(sentences, findings, trade), set(findings.stories)
     out = []
     for i, s in enumerate(sentences):
         text = re.sub(r"^(?:um|uh|er|ah|oh)[, ]+", "", s.text.lower().strip())
         text = re.sub(r"[,.;:!?]+", "", text)
         score = next((row["weight"] for row in opens if re.match(rf"(?:{'|'.join(map(re.escape, row['say']))})\b", text)), 0.0)
         if i:
+            score += 1.0 * ((s.id in stories) != (sentences[i - 1].id in stories))
             silence = s.start - sentences[i - 1].end
             score += min(0.8, 0.2 * max(0.0, silence - 0.8))
             before = sum(bags[max(0, i - WINDOW):i], Counter())

@@ -29,4 +29,5 @@ def read(sentences: list[Sentence], trade: Trade, title: str = "") -> Findings:
     talk = Talk.of(sentences, _english(), trade, title)
     mentions = find_mentions(talk)
     steps = find_steps(talk)
-    return Findings(mentions=mentions, steps=steps, facts=find_facts(talk), reels=find_reels(talk))
+    stories = [s.id for s, doc in zip(talk.sentences, talk.docs) if len(doc) and all({"past", "elsewhere"} <= t._.context for t in doc)]
+    return Findings(mentions=mentions, steps=steps, facts=find_facts(talk), reels=find_reels(talk), stories=stories)

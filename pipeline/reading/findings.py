@@ -30,3 +30,4 @@ class Findings(BaseModel):
     steps: list[Step] = []
     facts: list[Fact] = []
     reels: list[Reel] = []
+    stories: list[str] = []  # ids of sentences that tell of another reel, another day
