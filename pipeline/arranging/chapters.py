@@ -19,15 +19,15 @@ from ..trade import Trade, data
 from .titles import name_chapters
 
 PHASES: tuple[str, ...] = get_args(Phase)
-BOUNDARY = 2.8          # what a chapter must be worth before it stands alone
-USUAL_LENGTH = 43.0     # seconds, for an episode of ten minutes; grows with the root of the length
-SPREAD = 0.45           # of the length's logarithm
+BOUNDARY = 3.2          # what a chapter must be worth before it stands alone
+USUAL_LENGTH = 42.0     # seconds, for an episode of ten minutes; grows with the root of the length
+SPREAD = 0.5           # of the length's logarithm
 LEAST_LENGTH = 10.0     # seconds: what video hosts take as a chapter
 OUT_OF_PLACE = 6.0      # cost of a phase wholly outside its usual share of the episode, per chapter
 WINDOW = 4              # sentences on each side when the turn of the work to other parts is weighed
 CAP = 2.2               # most that one sentence can say for one phase
 TURN = 2.2              # what a full turn of the work to other parts is worth
-VOICE = 0.75            # weight of what sentences say for their phase against all else
+VOICE = 1.0            # weight of what sentences say for their phase against all else
 
 
 def find_chapters(sentences: list[Sentence], findings: Findings, trade: Trade) -> list[Chapter]:
