@@ -19,6 +19,8 @@ def questions(episode: Episode, settings: WritingSettings) -> str:
     lines += ["", f"## Answered: {len(answered)}", ""]
     for q in answered:
         lines.append(_line(q, alike))
+        if q.reply:
+            lines.append(f"  - {markdown(q.reply)}")
         for answer in q.answers:
             here = answer.episode == episode.id
             link = moment_link(episode.url, answer.start, settings.time_parameter) if here else None
