@@ -9,15 +9,15 @@ import re
 from ..record import Answer, Episode, Question
 from ..trade import Trade
 from .alike import group
-from .asking import Asked, asked, parted
+from .asking import Asked, asked, parted, shown
 from .comments import Comment
 from .cues import wanted
 from .seeking import Seeker, Sought
 from .wording import Wording
 
 ANSWERED = 0.3  # confidence from which a moment truly answers
-_MEANT = re.compile(r"\b(?:it|they|them|these|those|this|that|one|ones)\b")
 LITTLE = 1.2    # weight of items below which a question says too little alone
+_MEANT = re.compile(r"\b(?:it|they|them|these|those|this|that|one|ones)\b")
 
 
 def answer(comments: list[Comment], episode: Episode, trade: Trade) -> list[Question]:
@@ -26,7 +26,7 @@ def answer(comments: list[Comment], episode: Episode, trade: Trade) -> list[Ques
         return []
     wording = Wording(trade, (s.text for s in episode.sentences))
     seeker = Seeker(episode, wording)
-    replies = {c.reply_to: c.text for c in reversed(comments) if c.from_host and c.reply_to}
+    replies = {c.reply_to: shown(c.text) for c in reversed(comments) if c.from_host and c.reply_to}
     read = {c.id: asked(c, wording, c.id in replies) for c in comments}
     sought = {id: _sought(a, wording, seeker) for id, a in read.items() if a.is_question}
     found = {id: _find(all_of, seeker) for id, all_of in sought.items()}

@@ -37,7 +37,7 @@ def asked(comment: Comment, wording: Wording, host_replied: bool = False) -> Ask
     """Read one comment. A host's own comment asks nothing, nor does one that wants to sell."""
     if comment.from_host or one("spam").search(plain(comment.text[:LONGEST])):
         return Asked(0.0)
-    text = _QUOTED.sub(lambda m: re.sub(r"[.?!\n]", "", m[0]), _shown(comment.text[:LONGEST]))  # what another said is not asked
+    text = _QUOTED.sub(lambda m: re.sub(r"[.?!\n]", "", m[0]), shown(comment.text[:LONGEST]))  # what another said is not asked
     sentences = [s.strip() for s in _STOP.split(_SHORTENED.sub(r"\1 ", text)) if s and s.strip()]
     whole = wording.right(text)
     trade_named = bool(wording.parts(wording.items(whole, fix=False)))
@@ -91,7 +91,7 @@ def _chance(text: str) -> float:
     return (1 - no) * yes
 
 
-def _shown(text: str) -> str:
+def shown(text: str) -> str:
     """Without what moves a terminal's cursor or turns the direction of the text around it."""
     return "".join(c if c.isprintable() or c == "\n" else " " for c in _ESCAPE.sub("", text))
 

@@ -57,7 +57,7 @@ class Seeker:
                 seen[item] += 1
                 thing = item[0] == "=" or item in heads
                 for step, near in (_MEANT if thing else _NEAR).items():
-                    at = i - step  # near: how far the word's sentence lies from the one that it counts for
+                    at = i - step
                     if 0 <= at < len(self.own):
                         self.holds[item][at] = max(self.holds[item].get(at, 0.0), near)
         total = max(1, len(self.sentences))
