@@ -3,7 +3,8 @@
 import re
 
 from ..record import Step
-from .plain import count_word, plural
+from ..trade.names import plural
+from .plain import count_word
 
 _VERBS = {
     "remove": "Remove", "install": "Fit", "loosen": "Loosen", "tighten": "Tighten", "clean": "Clean", "degrease": "Degrease",

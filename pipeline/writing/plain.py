@@ -79,12 +79,3 @@ def cell(text: object) -> str:
 def count_word(n: int) -> str:
     words = "no one two three four five six seven eight nine ten eleven twelve".split()
     return words[n] if 0 <= n < len(words) else str(n)
-
-
-def plural(name: str) -> str:
-    """The plural of a plain trade name."""
-    if not name or name[-1] == "s" and not name.endswith("ss"):
-        return name
-    if re.search(r"(s|x|z|ch|sh)$", name):
-        return name + "es"
-    return name[:-1] + "ies" if re.search(r"[^aeiou]y$", name) else name + "s"

@@ -1,0 +1,98 @@
+#!/usr/bin/env python3
+"""Time the whole chain, stage by stage, and set it against faster-whisper alone on the same file.
+
+    python benchmarks/chain.py [--footage FILE] [--beam N]    a table, scaled to one hour of footage
+
+Without --footage it takes a practice episode's. Each side runs in a process of its own, one after the other: ours through a
+fresh shop from footage to published files; faster-whisper alone with the same model and options. Wall seconds, processor
+seconds, and the most memory that the process had held by the end of each stage.
+"""
+
+import argparse
+import contextlib
+import json
+import os
+import resource
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+HERE = Path(__file__).resolve().parent
+sys.path.insert(0, str(HERE.parent))
+PRACTICE = HERE.parent / "sample_media" / "practice"
+
+
+def memory() -> float:
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+
+def ours(footage: Path, beam: int | None) -> dict:
+    from pipeline import runner
+    from pipeline.hearing.footage import probe
+    from pipeline.shop import Shop
+
+    stages = {}
+
+    @contextlib.contextmanager
+    def tell(stage):
+        began, used = time.perf_counter(), time.process_time()
+        yield lambda done, total: None
+        stages[stage] = {"wall": time.perf_counter() - began, "cpu": time.process_time() - used, "memory": memory()}
+
+    with tempfile.TemporaryDirectory() as folder:
+        shop = Shop.make(Path(folder) / "shop")
+        if beam:
+            shop.settings.hearing.beam_size = beam
+        began = time.perf_counter()
+        with shop.writing("a benchmark"):
+            runner.add(shop, [footage], title="Servicing a reel", tell=tell)
+        wall = time.perf_counter() - began
+    hearing = shop.settings.hearing
+    return {"stages": stages, "wall": wall, "duration": probe(footage).duration, "beam": hearing.beam_size, "context": hearing.context}
+
+
+def bare(footage: Path, beam: int, context: bool) -> dict:
+    from pipeline.hearing.models import load_model
+    from pipeline.hearing.settings import HearingSettings
+
+    began, used = time.perf_counter(), time.process_time()
+    model = load_model(HearingSettings())
+    segments, _ = model.transcribe(str(footage), language="en", vad_filter=True, word_timestamps=True, beam_size=beam, condition_on_previous_text=context, temperature=0.0)
+    words = sum(len(s.words) for s in segments)
+    return {"wall": time.perf_counter() - began, "cpu": time.process_time() - used, "memory": memory(), "words": words}
+
+
+def apart(side: str, *more: str) -> dict:
+    out = subprocess.run([sys.executable, __file__, "--side", side, *more], check=True, stdout=subprocess.PIPE)
+    return json.loads(out.stdout.splitlines()[-1])
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--footage", type=Path, default=PRACTICE / "spinning-reel" / "footage.ogg")
+    parser.add_argument("--beam", type=int)
+    parser.add_argument("--side", help=argparse.SUPPRESS)
+    parser.add_argument("--context", action="store_true", help=argparse.SUPPRESS)
+    args = parser.parse_args()
+    if args.side == "ours":
+        return print(json.dumps(ours(args.footage, args.beam)))
+    if args.side == "bare":
+        return print(json.dumps(bare(args.footage, args.beam, args.context)))
+    file = ["--footage", str(args.footage)]
+    chain = apart("ours", *file, *(["--beam", str(args.beam)] if args.beam else []))
+    alone = apart("bare", *file, "--beam", str(chain["beam"]), *(["--context"] if chain["context"] else []))
+    hour = 3600 / chain["duration"]
+    print(f"{args.footage.parent.name}/{args.footage.name}, {chain['duration'] / 60:.1f} minutes, beam {chain['beam']}; {os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}\n")
+    print("| stage | wall s per hour of footage | processor s per hour of footage | memory MB |\n| --- | ---: | ---: | ---: |")
+    for name, row in chain["stages"].items():
+        print(f"| {name} | {row['wall'] * hour:.0f} | {row['cpu'] * hour:.0f} | {row['memory']:.0f} |")
+    cpu = sum(row["cpu"] for row in chain["stages"].values())
+    print(f"| all | {chain['wall'] * hour:.0f} | {cpu * hour:.0f} | |")
+    print(f"| faster-whisper alone | {alone['wall'] * hour:.0f} | {alone['cpu'] * hour:.0f} | {alone['memory']:.0f} |")
+    print(f"\nall to faster-whisper alone: {chain['wall'] / alone['wall']:.2f} by wall time, {cpu / alone['cpu']:.2f} by processor time")
+
+
+if __name__ == "__main__":
+    main()
