@@ -176,7 +176,7 @@ def start(*args) -> subprocess.Popen:
 def test_a_run_killed_while_hearing_goes_on_to_the_same_end(tmp_path, footage):
     shops = [Shop.make(tmp_path / name) for name in ("undisturbed", "killed")]
     for shop in shops:
-        (shop.root / "shop.toml").write_text("[hearing]\ntogether = 1\n")
+        (shop.root / "shop.toml").write_text("[hearing]\nwindow = 30\n")
     assert sideplate("--shop", shops[0].root, "add", footage, "--id", "a").returncode == 0
     work = shops[1].folder("a").work
     journal = work / "heard.journal"

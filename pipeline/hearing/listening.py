@@ -2,26 +2,20 @@
 
 import hashlib
 import json
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from importlib.metadata import version
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from .footage import RATE, Footage, FootageError, probe, sound
 from .journal import Journal
 from .models import find_model
-from .pieces import Piece, pieces
 from .settings import HearingSettings
-from .speech import Listener, hint_of
+from .speech import Foreign, Listener, hint_of
+from .windows import windows
 from .words import Heard, Word
 
-if TYPE_CHECKING:
-    import numpy as np
-
-WAY = 2  # of cutting and listening; raise it when the same footage would give other words, so that old journals are begun anew
+WAY = 3  # of cutting and listening; raise it when the same footage would give other words, so that old journals are begun anew
 PAUSE = 0.5  # seconds of silence before a word that opens a speech segment
-VOICE_TO_JUDGE = 3 * RATE  # samples of voice under which nobody can tell the language
-FOREIGN, ENGLISH_AT_ALL = 0.5, 0.1  # a piece is held to be in a language this likely, if English is less likely than that
 LANGUAGES = {"de": "German", "fr": "French", "es": "Spanish", "it": "Italian", "pt": "Portuguese", "nl": "Dutch", "pl": "Polish",
              "ru": "Russian", "uk": "Ukrainian", "sv": "Swedish", "no": "Norwegian", "da": "Danish", "fi": "Finnish", "tr": "Turkish",
              "el": "Greek", "cs": "Czech", "ja": "Japanese", "ko": "Korean", "zh": "Chinese", "hi": "Hindi", "ar": "Arabic"}
@@ -56,32 +50,37 @@ def listen(clips: list[Path | Footage], settings: HearingSettings | None = None,
         raise FootageError("there is no sound track", _names(clips), "use footage with the host's voice, or give captions with --captions")
     total = sum(clip.duration for clip in footage)
     offset, listener = 0.0, None
+
+    def tell(second: float) -> None:
+        """How far this clip is heard, in its own seconds."""
+        if progress:
+            progress(min(offset + second, total), total)
+
     with Journal(journal, _key(footage, settings, hints)) as kept:
+        unsure = not any(line["words"] for line in kept.lines)  # whether it is English that is spoken
         for number, clip in enumerate(footage):
-            heard = [line for line in kept.lines if line["clip"] == number]
-            for line in heard:
-                yield _words(line, offset), offset + line["end"] / RATE
-            at = heard[-1]["end"] if heard else 0
-            if clip.has_audio and not (heard and heard[-1]["whole"]):
-                blocks = _Counted(sound(clip))
-                for some in _together(pieces(blocks, at), settings.together):
-                    if progress:
-                        progress(min(offset + some[0].start / RATE, total), total)
-                    if listener is None:
-                        listener = Listener(settings, hints)
-                        if not kept.lines:
-                            _expect_english(listener, some, clip)
-                    at = some[-1].end
-                    line = {"clip": number, "end": at, "whole": False,
-                            "words": [[w.text, w.start, w.end, w.probability] for w in listener.hear(some)]}
-                    kept.write(line)
+            at, whole = 0, not clip.has_audio
+            for line in kept.lines:
+                if line["clip"] == number:
+                    at, whole = line["end"], line["whole"]
                     yield _words(line, offset), offset + at / RATE
-                at = blocks.count
+            if not whole:
+                tell(at / RATE)
+                for window in windows(sound(clip), round(settings.window * RATE), at):
+                    listener = listener or Listener(settings, hints)
+                    try:
+                        words = listener.hear(window, unsure, tell)
+                    except Foreign as error:
+                        raise _not_english(error.args[0], clip) from error
+                    unsure, at = unsure and not words, window.end
+                    line = {"clip": number, "end": at, "whole": False, "words": [[w.text, w.start, w.end, w.probability] for w in words]}
+                    kept.write(line)
+                    tell(at / RATE)
+                    yield _words(line, offset), offset + at / RATE
                 kept.write({"clip": number, "end": at, "whole": True, "words": []})
             # a picture lasts as long as the container says; sound alone, as long as it turned out to be
             offset += clip.duration if clip.has_video or not clip.has_audio else at / RATE
-            if progress:
-                progress(min(offset, total), total)
+            tell(0)
             yield [], offset
 
 
@@ -97,42 +96,9 @@ def _words(line: dict, offset: float) -> list[Word]:
     return [Word(text=t, start=round(s + offset, 3), end=round(e + offset, 3), probability=p) for t, s, e, p in line["words"]]
 
 
-def _together(some: Iterable[Piece], count: int) -> Iterator[list[Piece]]:
-    group = []
-    for piece in some:
-        group.append(piece)
-        if len(group) == count:
-            yield group
-            group = []
-    if group:
-        yield group
-
-
-def _expect_english(listener: Listener, some: list[Piece], clip: Footage) -> None:
-    """FootageError where the first pieces are in another language; some English among them is enough to go on."""
-    guesses = []
-    for piece in some[:3]:
-        if len(piece.audio) >= VOICE_TO_JUDGE:
-            language, likely, english = listener.language(piece)
-            if likely < FOREIGN or english >= ENGLISH_AT_ALL:
-                return
-            guesses.append(language)
-    if guesses:
-        language = LANGUAGES.get(guesses[0], "another language")
-        raise FootageError(f"the talk sounds like {language} ({guesses[0]}); only English is understood", clip.path,
-                           "use footage in English, or give English captions with --captions")
-
-
-class _Counted:
-    """Blocks on their way through, their samples counted."""
-
-    def __init__(self, blocks: Iterable["np.ndarray"]):
-        self.blocks, self.count = blocks, 0
-
-    def __iter__(self) -> Iterator["np.ndarray"]:
-        for block in self.blocks:
-            self.count += len(block)
-            yield block
+def _not_english(code: str, clip: Footage) -> FootageError:
+    return FootageError(f"the talk sounds like {LANGUAGES.get(code, 'another language')} ({code}); only English is understood", clip.path,
+                        "use footage in English, or give English captions with --captions")
 
 
 def _names(clips: list[Path | Footage]) -> str:

@@ -1,25 +1,33 @@
-"""Pieces of voice to words, by the speech model, with a guard against what such models invent."""
+"""Windows of sound to words, by the speech model, with a guard against what such models invent."""
 
-import zlib
+from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING
 
 from .footage import RATE
 from .models import find_model, load_model
-from .pieces import Piece
 from .settings import HearingSettings
+from .windows import Window
 from .words import Word
 
 if TYPE_CHECKING:
+    import numpy as np
     from faster_whisper import WhisperModel
+    from faster_whisper.transcribe import Segment
 
 ENGLISH = "en"
-LOOP = 2.4  # text that zlib shrinks more than this says the same thing over and over
-DOUBT = -1.0  # mean log probability below which words are heard a second time
-INVENTED = 0.6  # likelihood of "no speech" above which doubtful words are left out
+LOOP, DOUBT = 2.4, -1.0  # faster-whisper's own marks of trouble: text that shrinks this much when packed, mean log probability
+CAREFUL = {"beam_size": 5, "no_repeat_ngram_size": 4, "condition_on_previous_text": False}  # how a troubled stretch is heard again
 LONGEST_WORD = 2.0  # seconds; the model stretches a word over a pause next to it
 HINT_LETTERS = 400  # the hint takes room in the model's memory
 # how often in a row a run of so many words may come before it is taken for a loop of the model's own
 REPEATS = {1: 8, 2: 5, 3: 4, 4: 3, 5: 3, 6: 3, 7: 3, 8: 3}
+STRETCH = 30 * RATE  # samples that the model judges the language by
+ENOUGH_VOICE = 3 * RATE  # samples of voice under which nobody can tell the language
+FOREIGN, ENGLISH_AT_ALL = 0.5, 0.1  # talk is held to be in a language this likely, if English is less likely than that
+
+
+class Foreign(Exception):
+    """The talk is in another language: its code is the argument."""
 
 
 class Listener:
@@ -30,33 +38,65 @@ class Listener:
         self.model = load_model(settings)
         self.hint = hint_of(hints) if settings.hint else None
 
-    def hear(self, pieces: list[Piece]) -> list[Word]:
-        """The words of some pieces of one clip, in order, times in the clip's seconds. What one says helps to hear the next."""
+    def hear(self, window: Window, unsure: bool = False, progress: Callable[[float], None] = lambda second: None) -> list[Word]:
+        """The words of a window, in order, times in the clip's seconds.
+
+        `unsure` asks for Foreign where the talk is not in English. `progress` gets the clip's second that is reached.
+        """
+        multilingual = self.model.model.is_multilingual
+        # asked for no language, the model guesses it from what it listens to anyhow
+        segments, info = self._transcribe(window.audio, language=None if unsure and multilingual else ENGLISH)
+        if unsure and (info.language != ENGLISH or not multilingual):
+            self._refuse_foreign(window.audio)
+            segments, _ = self._transcribe(window.audio, language=ENGLISH)
+        start, end, found = window.start / RATE, window.end / RATE, []
+        for segment in segments:
+            found.append(segment)
+            progress(min(start + segment.end, end))
+        heard = [w for s in self._untroubled(found, window.audio) for w in s.words or () if w.word.strip()]
+        words = [Word(text=w.word.strip(), start=w.start + start, end=w.end + start, probability=round(w.probability, 3)) for w in heard]
+        return without_loops(in_order(words, start, end))
+
+    def _transcribe(self, audio: "np.ndarray", **options) -> tuple[Iterable["Segment"], object]:
+        # one temperature: falling back to chance would make every run another
+        chosen = {"beam_size": self.settings.beam_size, "condition_on_previous_text": self.settings.context} | options
+        return self.model.transcribe(audio, vad_filter=True, word_timestamps=True, temperature=0.0, hotwords=self.hint, **chosen)
+
+    def _untroubled(self, segments: list["Segment"], audio: "np.ndarray") -> list["Segment"]:
+        """The segments, with each row of doubtful ones heard again by itself, with more care, where that helps."""
+        from itertools import groupby
+
+        out: list[Segment] = []
+        rows = [(bad, list(row)) for bad, row in groupby(segments, _doubtful)]
+        for i, (bad, row) in enumerate(rows):
+            if bad:
+                begin = rows[i - 1][1][-1].end if i else 0.0
+                end = rows[i + 1][1][0].start if i + 1 < len(rows) else len(audio) / RATE
+                again = list(self._transcribe(audio[int(begin * RATE) : int(end * RATE)], language=ENGLISH, **CAREFUL)[0])
+                if again and _surest(again) > _surest(row):
+                    row = [_later(segment, begin) for segment in again]
+            out += row
+        return out
+
+    def _refuse_foreign(self, audio: "np.ndarray") -> None:
+        """Foreign where the first stretches of voice are in another language; some English among them is enough to go on."""
         import numpy as np
+        from faster_whisper.vad import collect_chunks, get_speech_timestamps
 
-        row = Piece(pieces[0].start, pieces[-1].end, [s for p in pieces for s in p.spans], np.concatenate([p.audio for p in pieces]))
-        segments = self._segments(row, condition_on_previous_text=self.settings.context)
-        if any(_doubtful(s) for s in segments):
-            # a model that has lost its way is led astray further by its own words
-            segments = self._segments(row, condition_on_previous_text=False, no_repeat_ngram_size=4)
-        heard = [(w, *row.moments(w.start, w.end)) for s in segments if not _invented(s) for w in s.words or () if w.word.strip()]
-        words = [Word(text=w.word.strip(), start=start, end=end, probability=round(w.probability, 3)) for w, start, end in heard]
-        return without_loops(in_order(words, row))
-
-    def language(self, piece: Piece) -> tuple[str, float, float]:
-        """The language that a piece most likely is in, how likely, and how likely English is. English-only models ask the base model."""
         model: WhisperModel = self.model
         if not model.model.is_multilingual:
             find_model("base")
             model = load_model(self.settings.model_copy(update={"model": "base"}))
-        code, likely, all_likely = model.detect_language(piece.audio)
-        return code, likely, dict(all_likely).get(ENGLISH, 0.0)
-
-    def _segments(self, row: Piece, **options) -> list:
-        # one temperature: falling back to chance would make every run another
-        found, _ = self.model.transcribe(row.audio, language=ENGLISH, word_timestamps=True, beam_size=self.settings.beam_size, temperature=0.0,
-                                         hotwords=self.hint, **options)
-        return list(found)
+        voice = np.concatenate(collect_chunks(audio, get_speech_timestamps(audio))[0])
+        guesses = []
+        for at in range(0, min(len(voice), 3 * STRETCH), STRETCH):
+            if len(voice) - at >= ENOUGH_VOICE:
+                code, likely, every = model.detect_language(voice[at : at + STRETCH])
+                if likely < FOREIGN or dict(every).get(ENGLISH, 0.0) >= ENGLISH_AT_ALL:
+                    return
+                guesses.append(code)
+        if guesses:
+            raise Foreign(guesses[0])
 
 
 def hint_of(words: list[str]) -> str | None:
@@ -68,9 +108,9 @@ def hint_of(words: list[str]) -> str | None:
     return text or None
 
 
-def in_order(words: list[Word], piece: Piece) -> list[Word]:
-    """Words with times that follow one another, none longer than a word can be, none outside the piece."""
-    at = piece.start / RATE
+def in_order(words: list[Word], start: float, end: float) -> list[Word]:
+    """Words with times that follow one another, none longer than a word can be, none outside `start` to `end`."""
+    at = start
     for i, word in enumerate(words):
         if word.end - word.start > LONGEST_WORD:
             # the pause was before the first word of a row, after any other
@@ -78,8 +118,8 @@ def in_order(words: list[Word], piece: Piece) -> list[Word]:
                 word.start = word.end - LONGEST_WORD
             else:
                 word.end = word.start + LONGEST_WORD
-        word.start = round(max(word.start, at), 3)
-        word.end = at = round(max(word.end, word.start), 3)
+        word.start = round(min(max(word.start, at), end), 3)
+        word.end = at = round(min(max(word.end, word.start), end), 3)
     return words
 
 
@@ -102,14 +142,17 @@ def without_loops(words: list[Word]) -> list[Word]:
     return kept
 
 
-def _doubtful(segment) -> bool:
-    return _ratio(segment.text) > LOOP or segment.avg_logprob < DOUBT
+def _doubtful(segment: "Segment") -> bool:
+    return segment.compression_ratio > LOOP or segment.avg_logprob < DOUBT
 
 
-def _invented(segment) -> bool:
-    return segment.no_speech_prob > INVENTED and segment.avg_logprob < DOUBT
+def _surest(segments: list["Segment"]) -> tuple[bool, float]:
+    """Better is greater: no trouble first, then the mean log probability."""
+    return not any(map(_doubtful, segments)), sum(s.avg_logprob for s in segments) / len(segments)
 
 
-def _ratio(text: str) -> float:
-    raw = text.encode()
-    return len(raw) / len(zlib.compress(raw)) if raw else 0.0
+def _later(segment: "Segment", seconds: float) -> "Segment":
+    from dataclasses import replace
+
+    return replace(segment, start=segment.start + seconds, end=segment.end + seconds,
+                   words=[replace(w, start=w.start + seconds, end=w.end + seconds) for w in segment.words or ()])

@@ -17,7 +17,7 @@ ROOT = Path(__file__).parents[2]
 PRACTICE = ROOT / "sample_media" / "practice"
 SPANISH = ROOT / "tests" / "data" / "spanish.ogg"  # spoken by espeak-ng, invented sentences
 
-QUICK = HearingSettings(together=1, beam_size=1)
+QUICK = HearingSettings(window=20)
 
 
 def plain(text: str) -> str:
@@ -85,7 +85,7 @@ def test_progress_ends_at_the_whole(talk):
 def test_a_killed_run_goes_on_and_hears_the_same(minute, undisturbed, tmp_path):
     journal = tmp_path / "heard.jsonl"
     script = ("import sys; from pathlib import Path; from pipeline.hearing import hear, HearingSettings; "
-              "hear([Path(sys.argv[1])], HearingSettings(together=1, beam_size=1), journal=Path(sys.argv[2]))")
+              "hear([Path(sys.argv[1])], HearingSettings(window=20), journal=Path(sys.argv[2]))")
     run = subprocess.Popen([sys.executable, "-c", script, str(minute), str(journal)], cwd=ROOT)
     until = time.monotonic() + 240
     while not (journal.exists() and journal.read_bytes().count(b"\n") >= 2):

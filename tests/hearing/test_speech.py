@@ -4,9 +4,9 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.hearing.footage import RATE
-from pipeline.hearing.pieces import Piece
-from pipeline.hearing.speech import HINT_LETTERS, LONGEST_WORD, REPEATS, hint_of, in_order, without_loops
+from pipeline.hearing import HearingSettings
+from pipeline.hearing.footage import probe, sound
+from pipeline.hearing.speech import HINT_LETTERS, LONGEST_WORD, REPEATS, Listener, hint_of, in_order, without_loops
 from pipeline.hearing.words import Word
 
 
@@ -39,10 +39,9 @@ def test_only_repeats_are_left_out(letters):
 
 @given(st.lists(st.tuples(st.floats(-1, 50), st.floats(-1, 50)), max_size=20))
 def test_times_follow_one_another(times):
-    piece = Piece(5 * RATE, 40 * RATE, [(5 * RATE, 40 * RATE)], np.zeros(35 * RATE, np.float32))
-    kept = in_order([Word(text="x", start=a, end=b) for a, b in times], piece)
+    kept = in_order([Word(text="x", start=a, end=b) for a, b in times], 5, 40)
     flat = [t for w in kept for t in (w.start, w.end)]
-    assert flat == sorted(flat) and all(w.start >= 5 for w in kept)
+    assert flat == sorted(flat) and all(5 <= t <= 40 for t in flat)
     assert all(w.end - w.start <= LONGEST_WORD + 0.001 for w in kept)
 
 
@@ -50,3 +49,23 @@ def test_a_hint_fits_and_says_nothing_twice():
     assert hint_of(["side plate", "side  plate", "", "bail\nwire"]) == "side plate, bail wire"
     assert hint_of([]) is None
     assert len(hint_of([f"part {i}" for i in range(1000)])) <= HINT_LETTERS
+
+
+def test_a_troubled_stretch_is_heard_again_by_itself(talk, monkeypatch):
+    """What is doubted here is the less sure half of a plain talk: heard again, it says the same at the same moments."""
+    audio = np.concatenate(list(sound(probe(talk(20, 45)))))
+    listener = Listener(HearingSettings())
+    segments = list(listener._transcribe(audio, language="en")[0])
+    low, high = sorted({s.avg_logprob for s in segments})[:2]
+    monkeypatch.setattr("pipeline.hearing.speech.DOUBT", (low + high) / 2)
+    again = listener._untroubled(segments, audio)
+    assert [s for s in again if s.avg_logprob >= high] == [s for s in segments if s.avg_logprob >= high]
+
+    def moments(some) -> dict[str, float]:
+        return {w.word: w.start for s in some for w in s.words}
+
+    was, now = moments(segments), moments(again)
+    both = was.keys() & now.keys()
+    assert len(both) > 0.8 * len(was)
+    assert sum(abs(was[word] - now[word]) < 0.5 for word in both) > 0.9 * len(both)
+    assert again != segments
