@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """Measure the hearing stage on the practice episodes, next to a bare faster-whisper call with the same model.
 
-    python benchmarks/hearing.py                              every practice episode, every way below, printed as a table
+    python benchmarks/hearing.py                              our hearing of every practice episode, printed as a table
     python benchmarks/hearing.py spinning --ways ours,bare    some of it
     python benchmarks/hearing.py --save                       also writes what our hearing gives as EPISODE/heard-base.json
     python benchmarks/hearing.py fly --save --unscored        of an unseen episode, its answers left alone

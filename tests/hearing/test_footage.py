@@ -109,3 +109,12 @@ def test_no_permission_is_named(video, monkeypatch):
     monkeypatch.setattr("pathlib.Path.open", refuse)  # mode bits do not stop root
     with pytest.raises(FootageError, match="no permission"):
         probe(video)
+
+
+def test_the_samples_are_those_that_the_speech_model_would_decode_for_itself(talk, clips):
+    from faster_whisper.audio import decode_audio
+
+    for path, apart in ((talk(20, 12), 0), (clips("tone-44.ogg", *TONE, "-t", "3", "-ar", "44100", "-ac", "2"), 1 / 32768)):
+        mine, its = heard(path), decode_audio(str(path))
+        assert len(mine) == pytest.approx(len(its), abs=RATE // 100)
+        assert np.abs(mine[: len(its)] - its[: len(mine)]).max() <= apart
