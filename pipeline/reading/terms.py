@@ -353,10 +353,16 @@ def _count(doc: Doc, first: int) -> int | None:
     return None
 
 
+def _called(span: Span) -> list[str]:
+    """Every name as right for the thing, and what the host calls it here."""
+    said = " ".join([*(t.lower_ for t in span[:-1]), singular(span[-1].lower_)]).replace(" - ", "-")
+    return list(dict.fromkeys([*span._.names, said]))
+
+
 def find_mentions(talk) -> list[Mention]:
     """Every part, tool and supply named, sentence by sentence."""
     return [
-        Mention(group=span.label_, name=span.kb_id_, names=list(span._.names), surface=span.text, sentence=s.id, start=s.start, end=s.end,
+        Mention(group=span.label_, name=span.kb_id_, names=_called(span), surface=span.text, sentence=s.id, start=s.start, end=s.end,
                 qty=span._.qty, confidence=span._.confidence,
                 context=[c for c in ("negated", "hypothetical", "past", "elsewhere") if c in doc._.context_at(span.end - 1)])
         for s, doc in zip(talk.sentences, talk.docs) for span in doc.spans["terms"]
