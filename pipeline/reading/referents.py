@@ -12,16 +12,20 @@ from functools import cached_property
 from spacy.tokens import Doc, Span
 
 from ..trade import Term, Trade, data
-from .terms import Lexicon, lexicon, singular
+from .terms import Lexicon, key, lexicon, singular
 
 _AT = {"in", "on", "of", "through", "for", "from", "under", "inside", "holding", "hold", "holds", "into", "off", "behind", "at", "around", "to", "onto"}
 _HOLDING = {"held", "holds", "secured", "fixed", "retained", "on", "down", "in", "kept"}
 _DEFINITE = {"the", "this", "that", "these", "those", "its", "same", "other", "your", "his"}
 _INDEFINITE = {"a", "an", "another", "some", "no", "any"}
 _ALIAS = {("that", "'s", "the"), ("that", "'s", "your"), ("that", "'s", "a"), ("is", "the"), ("is", "your"), ("'s", "the"), ("are", "the"), ("that", "is", "the"), ("they", "'re", "the"), ("called", "the")}
-_AFTER = {"gear", "cap", "cover", "knob", "shaft", "sleeve", "arm", "housing"}  # besides what belongs: heads that a part can have
+_AFTER = {"gear", "cap", "cover", "housing"}  # besides what belongs: heads that a part can have
 _LOOSE = {"plug", "block", "link", "key", "weight", "tab", "contact", "switch", "wheel", "bar", "boot", "hood", "cable", "holder", "carrier", "bracket",
           "button", "catch", "latch", "rod", "tube", "guide", "post", "disc", "disk", "hub", "cam", "collar", "housing", "cup", "axle", "tongue", "connector"}
+_SCREWED = {"screw", "bolt"}
+_ASIDE = frozenset({"past", "elsewhere"})
+_TOWARDS = {"towards", "toward", "by", "near", "against", "behind", "facing", "faces"}
+_KIN = 30        # sentences within which an open word is taken for the piece of its sort that is named
 _TOPIC = 2       # sentences for which a part stays the topic
 _THRESHOLD = 0.45
 _OILS = {"reel oil", "sewing machine oil", "gun oil", "gear oil"}
@@ -40,6 +44,8 @@ class _Named:
     heads: frozenset[str]
     qty: int | None
     confidence: float
+    aside: bool = False  # on another reel, or long ago
+    place: bool = False  # only where something else goes: "towards the foot"
 
 
 def kind_of(docs: list[Doc], trade: Trade, title: str = "") -> str | None:
@@ -91,6 +97,8 @@ class _Resolver:
         unlisted = Counter(" ".join([*s._.mods[1:], singular(s[-1].lower_)]) for doc in docs for s in doc.spans["terms"] if s._.mods[:1] == ("?",))
         for doc in docs:
             doc.spans["terms"] = [self._own_name(s, unlisted) for s in doc.spans["terms"]]
+        for doc in docs:
+            doc.spans["terms"] = [self._of_this_kind(s) for s in doc.spans["terms"]]
         self.ahead = [self._as_named(i, s) for i, doc in enumerate(docs) for s in doc.spans["terms"] if not s._.bare]
         self.behind: list[_Named] = []
         for i, doc in enumerate(docs):
@@ -103,6 +111,19 @@ class _Resolver:
                     self.behind.append(self._as_named(i, span))
                 spans.append(span)
             doc.spans["terms"] = spans
+        for i, doc in enumerate(docs):
+            for span in doc.spans["terms"]:
+                if span._.bare:
+                    span._.kin = self._kin(span, i)
+
+    def _kin(self, span: Span, i: int) -> tuple[str, tuple[str, ...]] | None:
+        """The nearest piece of its sort that has a name: which entry of the list a small piece without one most likely is."""
+        head = singular(span[-1].lower_)
+        if span.doc._.context_at(span.end - 1) & _ASIDE:
+            return None
+        kin = [n for n in self.behind if n.group == "part" and not n.aside and n.name.split()[-1] == head and n.name != head and abs(n.doc - i) <= _KIN]
+        near = min(kin, key=lambda n: abs(n.doc - i), default=None)
+        return (near.name, near.names) if near else None
 
     def _fits(self, term: Term | None) -> bool:
         return term is None or not term.reels or self.kind is None or self.kind in term.reels
@@ -124,13 +145,25 @@ class _Resolver:
 
     def _as_named(self, i: int, span: Span) -> _Named:
         heads = {singular(span[-1].lower_), span.kb_id_.split()[-1]}
-        return _Named(i, span.start, span.label_, span.kb_id_, span._.names, frozenset(heads), span._.qty, span._.confidence)
+        doc = span.doc
+        aside = bool(doc._.context_at(span.end - 1) & _ASIDE)
+        place = any(t.lower_ in _TOWARDS for t in doc[max(0, span.start - 2):span.start])
+        return _Named(i, span.start, span.label_, span.kb_id_, span._.names, frozenset(heads), span._.qty, span._.confidence, aside, place)
+
+    def _of_this_kind(self, span: Span) -> Span:
+        """A name that means one piece on one kind of reel and another on the next: the piece that this reel has."""
+        if span.label_ != "part" or span._.bare or self._fits(self.terms.get(span.kb_id_)):
+            return span
+        own = [t for t in self.lex.namesakes.get(key(span.text), ()) if t.reels and self._fits(t)]
+        return renamed(span, own[0].name, own[0].names, span._.confidence) if own else span
 
     def _own_name(self, span: Span, unlisted: Counter[str]) -> Span:
         """A head with telling words before it is a name: a listed one by its last words, else a new one if the words are the trade's or said twice."""
         if not span._.bare or not span._.mods:
             return span
         known, mods = span._.mods[0] != "?", [m for m in span._.mods if m != "?"]
+        if all(m in self.lex.forms for m in mods):
+            return span
         head = singular(span[-1].lower_)
         for first in range(len(mods)):
             term = self.lex.term(" ".join([*mods[first:], head]))
@@ -160,7 +193,7 @@ class _Resolver:
         before = {t.lower_ for t in doc[max(0, span.start - 3):span.start]}
         definite, indefinite = bool(before & _DEFINITE), bool(before & _INDEFINITE)
         many = span[-1].lower_ != head and not definite and span._.qty is None
-        aside = bool(doc._.context_at(span.end - 1) & {"past", "elsewhere"})
+        aside = bool(doc._.context_at(span.end - 1) & _ASIDE)
         scores: dict[str, float] = defaultdict(float)
         names: dict[str, tuple[str, ...]] = {}
 
@@ -175,18 +208,21 @@ class _Resolver:
             term, name, its = self.compose(part.kb_id_, part._.names, head)
             if term or head in self.belonging:
                 offer(name, its, (2.0 if term else 1.7) * closeness)
+        several, single = self.lex.term(span[-1].lower_), self.lex.term(head)
+        if several and single and several != single and self._fits(several):
+            offer(several.name, several.names, 1.2)  # one roller guides the line, the rollers are the clutch's
         opens = span.start == 0 or doc[span.start - 1].is_punct
         if not many or opens:
             here = [n for n in self.behind if i - n.doc <= _TOPIC]
-            topic = [n for n in reversed(here) if n.group == "part" and n.name.split()[-1] not in self.belonging]
+            topic = [n for n in reversed(here) if n.group == "part" and n.name.split()[-1] not in self.belonging and not n.place]
             for named in self.behind:
-                if head in named.heads and not (aside and i != named.doc):
+                if head in named.heads and (i == named.doc or not (aside or named.aside)):
                     score = (1.1 if definite else 0.55 if indefinite else 0.9) / (1 + (i - named.doc) / 5)
                     score += 0.3 * (span._.qty is not None and span._.qty == named.qty)
                     score += 0.6 * any(n.name != named.name and (named.name.startswith(n.name) or f"{n.name} {head}" in named.names) for n in topic)
                     offer(named.name, named.names, score)
             for named in self.ahead:
-                if head in named.heads and named.doc >= i and not aside:
+                if head in named.heads and named.doc >= i and not (aside or named.aside):
                     offer(named.name, named.names, 0.6 / (1 + (named.doc - i) / 6) + 0.3 * (span._.qty is not None and span._.qty == named.qty))
             if not (aside and indefinite):
                 for rank, named in enumerate(topic):
@@ -194,7 +230,7 @@ class _Resolver:
                     near = (1.0, 0.8, 0.5)[i - named.doc] * 0.9 ** rank
                     if term and (head in self.belonging or head in _AFTER):
                         offer(name, its, 1.05 * near)
-                    elif head in self.belonging and span._.qty and rank == 0:
+                    elif head in _SCREWED and span._.qty and rank == 0:
                         offer(name, its, 0.7 * near)
             plain = data("parts")["plain"].get(self.kind or "", {}).get(head)
             if plain and not indefinite and not aside:
@@ -225,6 +261,7 @@ class _Resolver:
             return span
         narrower = [n for n in (*self.behind, *self.ahead) if n.group == span.label_ and n.name != name and (
             n.name.endswith(f" {name}") or span.label_ == "tool" and name == "screwdriver" and n.name.endswith("screwdriver"))]
+        narrower = [n for n in narrower if not n.aside]
         kinds = {n.name for n in narrower}
         if not kinds:
             return span

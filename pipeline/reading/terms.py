@@ -20,7 +20,7 @@ _PARTICLES = {"off", "on", "out", "in", "back", "up", "down", "next", "first", "
 _HAND = {"with", "using", "use", "used", "grab", "get", "got", "take", "need", "needs", "in", "on", "onto", "into", "under", "by", "off", "have", "through", "put", "no"}
 _DETERMINERS = {"the", "a", "an", "this", "that", "these", "those", "my", "your", "his", "her", "its", "our", "their", "each", "both", "any", "every", "another", "no", "same"}
 
-for _name, _default in (("names", ()), ("bare", False), ("mods", ()), ("qty", None), ("confidence", 0.8), ("sense", None), ("kinds", ())):
+for _name, _default in (("names", ()), ("bare", False), ("mods", ()), ("qty", None), ("confidence", 0.8), ("sense", None), ("kinds", ()), ("kin", None)):
     if not Span.has_extension(_name):
         Span.set_extension(_name, default=_default)
 
@@ -49,6 +49,8 @@ class Lexicon:
     """The trade's words, ready for looking up."""
 
     terms: dict[str, Term]            # key of any name, singular or plural: its term
+    namesakes: dict[str, tuple[Term, ...]]  # key of any name: every term that has it, on one kind of reel or another
+    forms: frozenset[str]             # words that say how a piece looks, not which it is: "slotted"
     heads: frozenset[str]             # words that say little alone: "nut"
     telling: frozenset[str]           # words that tell one piece from its like: "upper", "brass"
     words: frozenset[str]             # every word of every part's names
@@ -63,10 +65,12 @@ class Lexicon:
 @lru_cache(maxsize=4)
 def lexicon(terms: tuple[Term, ...]) -> Lexicon:
     parts, senses, found = data("parts"), data("senses"), {}
-    for term in terms:
-        for name in term.names:
-            found.setdefault(key(name), term)
-            found.setdefault(key(plural(name)), term)
+    namesakes: dict[str, list[Term]] = {}
+    for spell in (str, plural):  # a plural that stands in the lists ("rollers") goes before one that is only made
+        for term in terms:
+            for name in term.names:
+                found.setdefault(key(spell(name)), term)
+                namesakes.setdefault(key(spell(name)), []).append(term)
     words = {w for t in terms if t.group == "part" for n in t.names for w in re.split(r"[\s-]+", n.lower()) if len(w) > 2}
     by_word: dict[str, dict] = {}
     for sense in senses["sense"]:
@@ -75,7 +79,7 @@ def lexicon(terms: tuple[Term, ...]) -> Lexicon:
         seen["not"] = seen["not"] + [w for w in sense.get("not", ())]
     for sense in by_word.values():
         sense["not"] = re.compile(r"\b(?:" + "|".join(map(re.escape, sense["not"])) + r")\b") if sense["not"] else None
-    return Lexicon(found, frozenset(parts["heads"]), frozenset(parts["telling"]), frozenset(words), by_word,
+    return Lexicon(found, {k: tuple(t) for k, t in namesakes.items()}, frozenset(parts["forms"]), frozenset(parts["heads"]), frozenset(parts["telling"]), frozenset(words), by_word,
                    frozenset(senses["verbs"]), frozenset(senses["not_before"]))
 
 
@@ -356,13 +360,13 @@ def _count(doc: Doc, first: int) -> int | None:
 def _called(span: Span) -> list[str]:
     """Every name as right for the thing, and what the host calls it here."""
     said = " ".join([*(t.lower_ for t in span[:-1]), singular(span[-1].lower_)]).replace(" - ", "-")
-    return list(dict.fromkeys([*span._.names, said]))
+    return list(dict.fromkeys([*(span._.kin[1] if span._.kin else span._.names), said]))
 
 
 def find_mentions(talk) -> list[Mention]:
     """Every part, tool and supply named, sentence by sentence."""
     return [
-        Mention(group=span.label_, name=span.kb_id_, names=_called(span), surface=span.text, sentence=s.id, start=s.start, end=s.end,
+        Mention(group=span.label_, name=span._.kin[0] if span._.kin else span.kb_id_, names=_called(span), surface=span.text, sentence=s.id, start=s.start, end=s.end,
                 qty=span._.qty, confidence=span._.confidence,
                 context=[c for c in ("negated", "hypothetical", "past", "elsewhere") if c in doc._.context_at(span.end - 1)])
         for s, doc in zip(talk.sentences, talk.docs) for span in doc.spans["terms"]

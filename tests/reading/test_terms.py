@@ -86,3 +86,27 @@ def test_mentions_know_how_they_stand_to_the_bench():
     sentences = [Sentence(id="s1", start=0, end=1, text="Don't put grease in the roller clutch.", heard="")]
     found = find_mentions(Talk.of(sentences, _english(), load_trade(), ""))
     assert {(m.name, tuple(m.context)) for m in found} == {("grease", ("negated",)), ("roller clutch", ("negated",))}
+
+
+def test_a_name_means_the_piece_that_this_kind_of_reel_has():
+    assert names("This one is a baitcaster.", "Unscrew the tension knob.")[0] == "spool tension knob"
+    assert names("This one is a spinning reel.", "Unscrew the tension knob.")[0] == "drag knob"
+
+
+def test_rollers_are_those_of_the_clutch_and_one_roller_guides_the_line():
+    assert names("Wash the roller clutch and its rollers.", title="A spinning reel serviced") == ["roller clutch", "clutch roller"]
+    assert names("Oil goes in the roller.", title="A spinning reel serviced", group="part") == ["line roller"]
+
+
+def test_how_a_cap_looks_makes_no_piece_of_its_own():
+    assert "slotted cap" not in names("The pawl is next.", "Undo the slotted cap.")
+
+
+def test_a_small_piece_without_a_name_goes_with_its_sort():
+    assert names("Both spool bearings are dry.", "Lovely day.", "Wash.", "Bearings can soak now.")[-1] == "spool bearing"
+
+
+def test_what_the_host_calls_it_is_one_of_its_names():
+    sentences = [Sentence(id=f"s{n}", start=n, end=n + 1, text=text, heard="") for n, text in enumerate(("Three screws hold the bridge down.",))]
+    [screw] = [m for m in find_mentions(Talk.of(sentences, _english(), load_trade(), "")) if m.name == "bridge screw"]
+    assert "screw" in screw.names

@@ -1,6 +1,7 @@
 """The trade's words as data: no name stands for two things, and what needs other names has them."""
 
 from collections import defaultdict
+from itertools import combinations
 
 import pytest
 
@@ -11,12 +12,14 @@ KINDS = {"conventional star drag", "lever drag", "low-profile baitcaster", "roun
 PROPER = ("Phillips", "JIS")  # names that keep their capital
 
 
-def test_no_name_stands_for_two_things():
-    owners = defaultdict(set)
+def test_no_name_stands_for_two_things_on_one_kind_of_reel():
+    owners = defaultdict(list)
     for term in load_trade().terms:
-        for name in term.names:
-            owners[key(name)].add((term.group, term.name))
-    assert {name: terms for name, terms in owners.items() if len(terms) > 1} == {}
+        for name in dict.fromkeys(map(key, term.names)):
+            owners[name].append(term)
+    shared = {name: terms for name, terms in owners.items() if len(terms) > 1}
+    assert {name: [t.name for t in terms] for name, terms in shared.items()
+            if any(not (a.reels and b.reels) or set(a.reels) & set(b.reels) for a, b in combinations(terms, 2))} == {}
 
 
 def test_no_name_is_given_twice():
