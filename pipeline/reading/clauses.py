@@ -23,6 +23,8 @@ PREPOSITIONS = {"of", "with", "from", "to", "for", "by", "at", "under", "underne
                 "into", "onto", "in", "on", "over", "through", "off", "along", "across", "below", "above", "without", "toward", "towards", "near", "like", "past", "per", "than"}
 _SUBORDINATE = {"if", "unless", "till", "until", "because", "'cause", "cause", "cos", "otherwise", "when", "whenever", "once", "before", "after", "or", "so", "but",
                 "while", "which", "where", "who", "since", "although", "though", "except"}
+_PLACES = {"inside", "outside", "top", "bottom", "end", "tip", "edge", "rim", "face", "faces", "back", "front", "teeth", "threads", "bore", "groove", "grooves", "middle",
+           "underside", "base", "surface", "length", "hole", "lip", "sides", "side"}
 _FRACTIONS = {"eighth", "eighths", "quarter", "quarters", "half", "halves", "sixteenth", "sixteenths", "third", "thirds", "point", "dash", "twenty", "thirty", "forty", "fifty",
               "sixty", "seventy", "eighty", "ninety", "hundred", "thousand", "oh", "mil", "mm", "thou", "inch", "pound", "pounds", "ounce", "ounces", "gram", "grams"}
 
@@ -138,7 +140,7 @@ def units_of(doc: Doc) -> list[Unit]:
         if i in starts:
             span = starts[i]
             said, qty = _modifiers(units, before)
-            text = span.text.lower()
+            text = span.text.lower().removesuffix("'s").removesuffix("’s").strip(" '")
             last = text.split()[-1]
             plural = bool(qty and qty > 1) or (singular(last) != last and not span.kb_id_.endswith(last)) or bool({"these", "those", "all", "both"} & set(said))
             units.append(Unit("thing", text, text, i, token.tag_, span.label_, span.kb_id_, plural, qty, tuple(said)))
@@ -178,7 +180,18 @@ def units_of(doc: Doc) -> list[Unit]:
             units.append(Unit("pro", word, word, token.i, token.tag_, plural=PRONOUNS.get(word)))
         else:
             units.append(Unit("word", word, lemma, token.i, token.tag_))
-    return units + _loose(before)
+    return _without_places(units + _loose(before))
+
+
+def _without_places(units: list[Unit]) -> list[Unit]:
+    """"The teeth of the gear", "the tip of the pin": a place on a part stands for the part."""
+    out: list[Unit] = []
+    for k, unit in enumerate(units):
+        of = k >= 3 and units[k - 3].text != "on" and unit.group == "part" and units[k - 1].text == "of" and len(out) >= 2 and out[-1].text == "of"
+        if of and (out[-2].group == "noun" and head(out[-2].text) not in _heads() or out[-2].kind == "word" and out[-2].text in _PLACES):
+            del out[-2:]
+        out.append(unit)
+    return out
 
 
 def _starts_clause(units: list[Unit], before: list) -> bool:

@@ -174,7 +174,7 @@ def _is_verb(units: list[Unit], i: int) -> bool:
     opens = before is None or before.text in {"you", "i", "we", "to", "'ll", "then", "and", "just", "will", "can", "ya", "me"}
     if (unit.tag.startswith("J") or lemma in {"clean", "dry", "free", "loose", "fit", "seat", "set", "back", "oil"} and not unit.tag.startswith("VB")) and not opens:
         return False
-    if unit.text.endswith("ed") and unit.tag in {"VBN", "JJ"} and not any(u.lemma == "get" for u in units[max(0, i - 3):i]):
+    if unit.text.endswith("ed") and unit.tag in {"VBN", "JJ"} and not _passive(units, i):
         return False  # "it's greased", "comes oiled" say how it is
     if lemma in {"dry", "clean"} and i + 1 < len(units) and units[i + 1].group in {"supply", "tool"}:
         return False  # "dry cotton bud"
@@ -187,6 +187,20 @@ def _is_verb(units: list[Unit], i: int) -> bool:
     if before is not None and before.text in PREPOSITIONS and before.text != "to" and not unit.tag == "VBG" and not (i == 1 and lemma in {"go", "come"}):
         return False
     return True
+
+
+def _passive(units: list[Unit], i: int) -> bool:
+    """"gets wiped", "can be lifted", "wants pressing": done to the subject now. "It's greased" only says how it is, "it is lifted off" what is done."""
+    before = units[max(0, i - 4):i]
+    if units[i].tag == "VBG":
+        return any(u.lemma in {"want", "need"} for u in before[-2:])
+    if units[i].tag not in {"VBN", "VBD", "JJ"}:
+        return False
+    if any(u.lemma == "get" or u.text == "be" for u in before):
+        return True
+    after = units[i + 1:i + 3]
+    return units[i].lemma in _rules()["motion"] | {"dress", "coat"} and any(u.lemma == "be" and u.text in {"is", "are", "'s", "'re"} for u in before) and any(
+        u.text in _PARTICLES | {"with"} for u in after) and not any(u.text in {"already", "all"} for u in before)
 
 
 def _by(units: list[Unit], i: int) -> str:
@@ -315,7 +329,7 @@ def _verb_frame(units: list[Unit], i: int, end: int, idle: set[int]) -> Frame | 
     verb = units[i].lemma
     objects = _object(units, i, end)
     by = _by(units, i)
-    passive = any(u.lemma == "get" for u in units[max(0, i - 3):i]) and units[i].tag in {"VBN", "VBD"}
+    passive = _passive(units, i)
     supplies = [u for u in objects if u.group == "supply"]
     parts = [u for u in objects if is_part(u)]
     lubricant = any(supply_kind(u.name) == "lubricant" for u in units if u.group == "supply")
@@ -410,8 +424,9 @@ def _verb_frame(units: list[Unit], i: int, end: int, idle: set[int]) -> Frame | 
         return _wiping(units, i, end, objects, way, at, by)
     else:
         to = parts if transitive else []
-    if not to and (by == "it" or not intransitive or units[i].tag != "VBZ"):
-        return None
+    if not to and not passive and (by == "it" or verb in {"get", "come", "go", "take", "run", "set", "have"} or any(
+            u.group or u.tag.startswith("N") for u in units[i + 1:] if u.group != "tool") or place != i + 1):
+        return None  # left out: "which we ease off"
     ground = _ground(units, range(i + 1, end), to)
     if way > 0 and any(u.group == "supply" and supply_kind(u.name) in {"solvent", "cleaner"} for u in units[i:]):
         return Frame("clean", to=tuple(to), ground=tuple(ground), kind="verb", at=at, verb=verb, by=by)

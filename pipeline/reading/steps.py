@@ -285,7 +285,7 @@ class _Walk:
             sure *= 0.8
         if do is None and frame.kind == "bare" and frame.verb != "be" and way > 0 and tide < 0 and not _said_back(told.clause):
             return  # "washers on the shaft" while tearing down says where they are
-        if do is None and frame.by == "it" and self.tested == told.sentence:
+        if do is None and way > 0 and frame.by == "it" and self.tested == told.sentence:
             return  # "flick the lever, pinion goes up"
         if do is None and way > 0 and frame.by == "it" and frame.verb in {"go", "fit", "sit", "come"} and tide < -0.3 and not _said_back(told.clause):
             return  # "the long ones go in the pillars" says where they belong
@@ -402,7 +402,7 @@ class _Walk:
         if verb.tag == "VBG" and not any(u.lemma == "be" or u.text in {"keep", "start"} for u in told.clause.units if u.at < verb.at):
             return 0.0
         if verb.tag == "VBD" and frame.by == "i":
-            return 0.55 if frame.do in {"clean", "degrease", "lubricate", "dry", "repair"} else 0.0
+            return 0.55 if frame.do in {"clean", "degrease", "lubricate", "dry", "repair", "measure"} else 0.0
         if verb.tag == "VBD" and frame.by == "it":
             return 0.0 if frame.way > 0 or {"way", "order", "how", "as", "same"} & set(words) else 0.7
         before = next((u.text for u in reversed(told.clause.units) if u.at < verb.at), "")
