@@ -380,15 +380,17 @@ class _Walk:
         if unit.kind == "pro":  # "same number one, all four of 'em"
             driven = self.driver is not None and self.driver[0] == told.sentence and head(meant[0].name) in {"screw", "bolt", "nut"}
             return (way, 0.5) if driven and (seat is None or seat.is_off == (way > 0)) else (0, 0.0)
+        plain = not _STATES & {t.lemma_.lower() for t in self.talk.docs[told.sentence]} and not {"same", "new", "some", "a"} & set(unit.said)
+        going = any(d.do == "remove" and self.talk.sentences[told.sentence].start - d.start < 40 for d in self.done[-4:])
         counted = bool(unit.qty) and head(unit.text) in {"screw", "bolt", "nut", "clip", "pin"}
         tooled = any(u.group == "tool" and not is_tray(u) for u in told.clause.units)
-        if way > 0 and seat and seat.is_off and (marked or counted or told.clause.link == "" or told.share < 0.2):
+        if way > 0 and seat and seat.is_off and len(words) <= 6 and (plain or marked or counted or told.clause.link == "" or told.share < 0.2):
             return 1, 0.6
         last = self.done[-1] if self.done else None
         listed = last is not None and told.sentence in last.sentences and last.do == ("install" if way > 0 else "remove") and len(words) <= 3 and told.clause.link in {",", "and", "then"}
         if listed and unit.kind == "thing" and not (seat and (seat.is_back if way > 0 else seat.is_off)) and meant[0].name != last.part and not frame.ground:
             return way, 0.55  # "rotor on, nut, washer, spool"
-        alone = ahead is None and marked and len(words) <= 4
+        alone = (ahead is None and marked or plain and going) and len(words) <= 4
         if way < 0 and not (seat and seat.is_off) and (counted or alone or tooled):
             return -1, 0.5
         return 0, 0.0
@@ -478,6 +480,9 @@ class _Walk:
                 draft.confidence = round(draft.confidence * 0.6, 2)
             self.bench.moved(draft.part, way, draft.qty)
         self.done.append(draft)
+
+
+_STATES = {"be", "'s", "have", "mean", "say", "call", "look", "think", "know", "need", "want", "sit", "see", "feel", "buy", "gon", "which", "that", "like", "'ve", "'ll", "why", "what", "do", "seem"}
 
 
 def _said_back(clause: Clause) -> bool:
