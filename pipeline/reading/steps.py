@@ -175,6 +175,7 @@ class _Walk:
         self.supply: dict[str, tuple[int, str]] = {}     # kind: (sentence, name)
         self.used_on: dict[str, str] = {}                # part: driver that took it off
         self.last_patients: list[Meant] = []
+        self.row: list[tuple[int, str]] = []             # sentence, part: named one after another with nothing done to them yet
 
     def drafts(self) -> list[_Draft]:
         """The steps, each part called by the host's word for it."""
@@ -208,6 +209,8 @@ class _Walk:
         for unit in units:
             if is_part(unit) and unit not in acted:
                 self._mention(unit, told, holds)
+                if unit.group == "part" and not frames and told.doubt and not _behind_preposition(units, unit):
+                    self.row += [(told.sentence, m.name) for m in self.bench.meant(unit, None, 0, (), holds)]
         for frame in frames:
             drafts = list(self._read(frame, told, ahead, holds))
             for draft in drafts:
@@ -215,6 +218,8 @@ class _Walk:
             if not drafts:
                 for unit in frame.to:
                     self._mention(unit, told, holds, FRONT if frame.kind == "named" and ahead else None)
+                    if unit.group == "part" and told.doubt:
+                        self.row += [(told.sentence, m.name) for m in self.bench.meant(unit, None, 0, (), holds)]
         if not frames or all(f.kind == "named" for f in frames):
             self._lean_on_last(told)
 
@@ -276,8 +281,10 @@ class _Walk:
         do, way, sure = frame.do, frame.way, _SURE[frame.kind] * told.doubt
         if frame.kind == "named":
             way, sure = self._named(frame, told, ahead, tide)
-            if not way:
+            do = None if way else self._listed(frame, told)
+            if not way and not do:
                 return
+            sure = sure or 0.55
         if do is None and not way:
             if abs(tide) < 0.25:
                 return
@@ -298,7 +305,7 @@ class _Walk:
         if do is None and way < 0 and frame.verb == "back" and tide > 0.4:
             do = "loosen"
         if do is None and way > 0 and frame.kind in {"bare", "verb"} and ahead and ahead.clause.link in {"till", "until"} and not frame.ground:
-            in_place = self._patients(frame, "adjust", 0, holds)
+            in_place = self._patients(frame, "adjust", 0, holds, told)
             if in_place and (seat := self.bench.seats.get(in_place[0].name)) and seat.is_back:
                 do = "adjust"  # "cap in till the spool drags"
         if do is None and way > 0 and not frame.ground and self._in_the_bath(frame, told):
@@ -309,7 +316,7 @@ class _Walk:
             return
         if frame.verb in {"tip", "pour", "shake"} and do == "remove" and self.done and self.done[-1].do in {"clean", "degrease"} and told.sentence in self.done[-1].sentences:
             return  # the cleaner is tipped out, not the part
-        meants = self._patients(frame, do, way, holds)
+        meants = self._patients(frame, do, way, holds, told)
         for unit, meant in zip(frame.to, meants):
             if unit.kind == "thing" and self.bench.is_generic(unit):
                 self.bench.heard_as(unit, meant.name)
@@ -337,7 +344,7 @@ class _Walk:
         words = {u.text for u in told.clause.units}
         return bool(baths) and told.sentence - max(baths) <= 1 and "in" in words
 
-    def _patients(self, frame: Frame, do: str, way: int, holds: str | None) -> list[Meant]:
+    def _patients(self, frame: Frame, do: str, way: int, holds: str | None, told: _Told) -> list[Meant]:
         bench = self.bench
         if frame.to:
             out = []
@@ -348,11 +355,20 @@ class _Walk:
                     near = next((s for s in bench.recent(4) if head(s.name) in {"spool", "rotor", "handle", "post", "star"}), None)
                     out.append(Meant(near.name if near else "handle", None, 0.7))
                     continue
-                out += bench.meant(unit, do, way, frame.ground, holds)
+                out += self._in_a_row(unit, told) or bench.meant(unit, do, way, frame.ground, holds)
             return out
         if frame.by == "it" or do in {"test"} and frame.verb in {"listen"}:
             return []
         return bench.meant(Unit("pro", "it", "it", frame.at, plural=None), do, way)
+
+    def _in_a_row(self, unit: Unit, told: _Told) -> list[Meant]:
+        """"The pawl, the pin and the spring, they all go in": what was just named in a row, if the pronoun is for several."""
+        if unit.kind != "pro" or not unit.plural or unit.qty and unit.text not in {"both", "pair"}:
+            return []
+        here = list(dict.fromkeys(name for n, name in self.row if n == told.sentence)) or list(dict.fromkeys(name for n, name in self.row if n == told.sentence - 1))
+        self.row.clear()
+        many = {s.name for s in self.bench.recent(8) if s.plural}
+        return [Meant(name, None, 0.7) for name in here] if 2 <= len(here) <= 6 and not many & set(here) else []
 
     def _named(self, frame: Frame, told: _Told, ahead: _Told | None, tide: float) -> tuple[int, float]:
         """A part named and nothing said: a step where the job runs one way and the part waits for it."""
@@ -381,6 +397,7 @@ class _Walk:
             driven = self.driver is not None and self.driver[0] == told.sentence and head(meant[0].name) in {"screw", "bolt", "nut"}
             return (way, 0.5) if driven and (seat is None or seat.is_off == (way > 0)) else (0, 0.0)
         plain = not _STATES & {t.lemma_.lower() for t in self.talk.docs[told.sentence]} and not {"same", "new", "some", "a"} & set(unit.said)
+        going_on = any(d.do == "install" and self.talk.sentences[told.sentence].start - d.start < 40 for d in self.done[-4:])
         going = any(d.do == "remove" and self.talk.sentences[told.sentence].start - d.start < 40 for d in self.done[-4:])
         counted = bool(unit.qty) and head(unit.text) in {"screw", "bolt", "nut", "clip", "pin"}
         tooled = any(u.group == "tool" and not is_tray(u) for u in told.clause.units)
@@ -391,9 +408,19 @@ class _Walk:
         if listed and unit.kind == "thing" and not (seat and (seat.is_back if way > 0 else seat.is_off)) and meant[0].name != last.part and not frame.ground:
             return way, 0.55  # "rotor on, nut, washer, spool"
         alone = (ahead is None and marked or plain and going) and len(words) <= 4
+        if way > 0 and not (seat and seat.is_back) and plain and going_on and len(words) <= 4 and not frame.ground:
+            return 1, 0.5
         if way < 0 and not (seat and seat.is_off) and (counted or alone or tooled):
             return -1, 0.5
         return 0, 0.0
+
+    def _listed(self, frame: Frame, told: _Told) -> str | None:
+        """"A drop on the pawl, the worm and the pin": what is done to the first is done to those listed after it."""
+        last, unit = self.done[-1] if self.done else None, frame.to[0]
+        if last is None or told.sentence not in last.sentences or last.do in {"remove", "install", "test", "inspect", "measure", "adjust", "set aside"} or unit.kind != "thing":
+            return None
+        short = len(told.clause.units) <= 3 and told.clause.link in {",", "and", "then"} and not frame.ground
+        return last.do if short and not any(u.group in {"supply", "tool"} for u in told.clause.units) else None
 
     def _tense(self, frame: Frame, told: _Told) -> float:
         """Past and to-come tell less surely of something done now."""
