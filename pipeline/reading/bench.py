@@ -208,7 +208,10 @@ class Bench:
 
     def heard_as(self, unit: Unit, name: str) -> None:
         """Remember the host's own wording for a part."""
-        self.wordings.setdefault(name, Counter())[singular_name(unit.text)] += 1
+        words = singular_name(unit.text).split()
+        while len(words) > 1 and words[0] in _parts_rules()["plain"]:
+            words.pop(0)
+        self.wordings.setdefault(name, Counter())[" ".join(words)] += 1
 
     def label(self, name: str) -> str:
         """What the guide calls a part: the host's word for it. A name of several words says more than a bare one."""
@@ -242,7 +245,7 @@ class Bench:
             if whole in self.known and (not self.known[whole].reels or self.kind is None or self.kind in self.known[whole].reels):
                 return self.known[whole].name
         if kind in {"screw", "bolt", "nut"} and head(place) not in {"screw", "bolt", "nut", "washer"}:
-            return f"{self.said.get(place, place)} {kind}"
+            return f"{head(self.said.get(place, place))} {kind}"
         return None
 
 
