@@ -5,9 +5,9 @@ A model is a name with a number ("Gannet 30", "Pike 6500C", "Alder 5/6") or, onc
 """
 
 import re
-from collections import defaultdict
+from collections import Counter, defaultdict
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cache, cached_property
 
 from spacy.tokens import Doc, Token
 
@@ -24,6 +24,8 @@ _NOT_A_MODEL = {"pound", "pounds", "ounce", "ounces", "gram", "grams", "inch", "
                 "hours", "hour", "long", "yards", "dogs", "ones", "springs", "pins", "washers", "more", "days", "o'clock", "-"}
 _CORRECTS = {"no", "sorry", "mean", "rather", "correction", "wait"}
 _NO_NAMES = {"i", "okay", "ok", "so", "and", "the", "number", "part", "numbers", "about", "another", "hey", "now", "phillips", "over", "under", "only", "all", "like", "torx", "size", "page", "step", "episode", "grade"}
+_ALIKE_A_NAMESAKE = 0.12
+_KNOWN = 2.7  # Zipf frequency from which a word is plain English
 _ALIKE, _ALIKE_WITH_ITS_NUMBER, _ALIKE_WHERE_INTRODUCED = 0.3, 0.5, 0.6  # how far a wording may sound from a known name, as a share of its length
 
 
@@ -227,21 +229,49 @@ class _Search:
                 return
 
     def _guess_bench(self, said: list[_Said]) -> None:
-        """Without a title: the first model that the host says he has here, else the one named first and most."""
+        """Without a title: the first model that the host says he has here, else the one named first and most, in the spelling it most likely has."""
         patterns = [re.compile(p) for p in data("reels")["bench"]]
-        early = [s for s in said if not s.corrected and s.sentence < max(30, len(self.talk.docs) // 4)]
-        if not early:
-            return
+        early = max(30, len(self.talk.docs) // 4)
+        heard = [s for s in (*said, *self._lower_case()) if not s.corrected]
+        for one in heard:
+            one.family = _namesake(one.family) or one.family
+        counts = Counter(s.family for s in heard)
+
         def weight(s: _Said) -> tuple:
             doc = self.talk.docs[s.sentence]
-            before = doc[:s.start].text.lower()
-            cued = any(p.search(before) for p in patterns) and not doc._.context & {"past", "elsewhere", "negated"}
-            return (cued, sum(o.family == s.family for o in said), -s.sentence)
-        best = max(early, key=weight)
-        self.bench = _Model(best.maker, best.family, best.number)
+            cued = any(p.search(doc[:s.start].text.lower()) for p in patterns) and not doc._.context & {"past", "elsewhere", "negated"}
+            return (cued, counts[s.family], -s.sentence)
+
+        heard = [s for s in heard if s.sentence < early and (s.sure > 0.5 or counts[s.family] > 1 or weight(s)[0])]
+        if not heard:
+            return
+        best = max(heard, key=weight)
+        family, often = best.family, max(counts, key=counts.get)
+        if counts[best.family] == 1 < counts[often]:  # named once so, and later again and again by what sounds alike: the same family
+            known = phrase_sound(often.lower().split())
+            if sound_distance(phrase_sound(family.lower().split()), known) <= _ALIKE_WHERE_INTRODUCED * len(known):
+                family = often
+        self.bench = _Model(best.maker, family, best.number)
         for cached in ("families", "heard_as"):
             self.__dict__.pop(cached, None)
         said[:] = self._named()
+
+    def _lower_case(self) -> list[_Said]:
+        """What may be a model heard as a plain word: "the petrol 2500", "an astral petrol 25"."""
+        found = []
+        for i, doc in enumerate(self.talk.docs):
+            inside = {t for span in doc.spans["terms"] for t in range(span.start, span.end)}
+            for token in doc[:-1]:
+                if token.i == 0 or not token.is_alpha or token.is_stop or token.text[0].isupper() or token.i in inside or token.lower_ in _NO_NAMES | _NOT_A_MODEL:
+                    continue
+                number, end = spoken_model(doc, token.i + 1)
+                determined = any(t.tag_ in ("DT", "PRP$") for t in doc[max(0, token.i - 3):token.i])
+                if not determined or not number or end < len(doc) and doc[end].lower_ in _NOT_A_MODEL:
+                    continue
+                name = _namesake(token.text)
+                if name or token.pos_ in ("NOUN", "PROPN"):
+                    found.append(_Said(i, token.i, end, name or token.text.capitalize(), number, None, 0.5))
+        return found
 
     def _bare_numbers(self, said: list[_Said]) -> list[_Said]:
         """"If you've got a forty": the number alone, once the family is known."""
@@ -287,6 +317,24 @@ class _Search:
             if any(re.search(p, text) for p in rules["same_after"]):
                 return later == one.sentence or later - one.sentence <= 3
         return False
+
+
+@cache
+def _namesakes() -> dict[str, str]:
+    return {phrase_sound([word]): word for word in data("reels")["namesakes"]}
+
+
+@cache
+def _namesake(heard: str) -> str | None:
+    """The bird, fish, beast or wind that a heard model name most likely is ("Gannett": "Gannet"); None where none sounds like it."""
+    from wordfreq import zipf_frequency
+
+    sound = phrase_sound(heard.lower().split())
+    if len(sound) < 3 or heard[0].isupper() and zipf_frequency(heard.lower(), "en") > _KNOWN:
+        return None  # a capital and a known word: heard well, the name is that word
+    far = {word: sound_distance(sound, known) / len(known) for known, word in _namesakes().items() if len(known) >= 3 and abs(len(known) - len(sound)) <= 2}
+    nearest = min(far, key=far.get, default=None)
+    return nearest.capitalize() if nearest and far[nearest] <= _ALIKE_A_NAMESAKE else None
 
 
 def _wordings(doc: Doc, end: int) -> list[tuple[int, list[str]]]:

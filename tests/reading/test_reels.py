@@ -65,3 +65,11 @@ def test_the_bench_without_a_title():
 
 def test_a_corrected_number():
     assert reels("", "It's a Brundage Siskin one hundred, no, sorry, one oh one.") == {"Siskin 101": "on_bench"}
+
+
+def test_without_a_title_a_plain_word_may_be_a_misheard_bird():
+    assert reels("", "So this is an old plover 35.", "The plovver 45 is the same reel inside.") == {"Plover 35": "on_bench", "Plover 45": "same_service"}
+
+
+def test_without_a_title_a_name_heard_well_stays():
+    assert reels("", "What we've got here is the Brundage Sprocket 30.") == {"Sprocket 30": "on_bench"}
