@@ -20,15 +20,12 @@ _DEFINITE = {"the", "this", "that", "these", "those", "its", "same", "other", "y
 _INDEFINITE = {"a", "an", "another", "some", "no", "any"}
 _ALIAS = {("that", "'s", "the"), ("that", "'s", "your"), ("that", "'s", "a"), ("is", "the"), ("is", "your"), ("'s", "the"), ("are", "the"), ("that", "is", "the"), ("they", "'re", "the"), ("called", "the")}
 _AFTER = {"gear", "cap", "cover", "housing"}  # besides what belongs: heads that a part can have
-_LOOSE = {"plug", "block", "link", "key", "weight", "tab", "contact", "switch", "wheel", "bar", "boot", "hood", "cable", "holder", "carrier", "bracket",
-          "button", "catch", "latch", "rod", "tube", "guide", "post", "disc", "disk", "hub", "cam", "collar", "housing", "cup", "axle", "tongue", "connector"}
 _SCREWED = {"screw", "bolt"}
 _ASIDE = frozenset({"past", "elsewhere"})
 _TOWARDS = {"towards", "toward", "by", "near", "against", "behind", "facing", "faces"}
 _KIN = 30        # sentences within which an open word is taken for the piece of its sort that is named
 _TOPIC = 2       # sentences for which a part stays the topic
 _THRESHOLD = 0.45
-_OILS = {"reel oil", "sewing machine oil", "gun oil", "gear oil"}
 _PLACES = {"left", "right", "upper", "lower", "top", "bottom", "front", "rear", "back", "inner", "outer", "inside", "outside", "flat", "metal", "main", "same"}
 
 
@@ -241,7 +238,7 @@ class _Resolver:
             best = max(scores, key=scores.get)
             group = next((n.group for n in self.behind if n.name == best), "part")
             return renamed(span, best, names[best], min(0.85, 0.4 + 0.2 * scores[best]), group)
-        if head in _LOOSE or span._.mods[:1] == ("?",) and head not in self.belonging:
+        if head in data("parts")["loose"] or span._.mods[:1] == ("?",) and head not in self.belonging:
             return None
         return span
 
@@ -273,7 +270,7 @@ class _Resolver:
 
     def _lubricant(self, span: Span, i: int, contexts: frozenset[str]) -> Span:
         if span.kb_id_ == "oil":
-            kin, reach = [n for n in (*self.behind, *self.ahead) if n.name in _OILS], 400
+            kin, reach = [n for n in (*self.behind, *self.ahead) if n.name in data("supplies")["oils"]], 400
         elif "negated" in contexts:
             return span
         else:

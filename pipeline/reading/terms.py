@@ -17,7 +17,6 @@ from .sizes import grit_before, size_after, size_before
 
 LONGEST = 6  # words in a name
 _PARTICLES = {"off", "on", "out", "in", "back", "up", "down", "next", "first", "away", "home", "over"}
-_HAND = {"with", "using", "use", "used", "grab", "get", "got", "take", "need", "needs", "in", "on", "onto", "into", "under", "by", "off", "have", "through", "put", "no"}
 _DETERMINERS = {"the", "a", "an", "this", "that", "these", "those", "my", "your", "his", "her", "its", "our", "their", "each", "both", "any", "every", "another", "no", "same"}
 
 for _name, _default in (("names", ()), ("bare", False), ("mods", ()), ("qty", None), ("confidence", 0.8), ("sense", None), ("kinds", ()), ("kin", None)):
@@ -224,11 +223,12 @@ def _in_hand(token: Token) -> bool:
     before = [t.lower_ for t in doc[max(0, i - 4):i]]
     if not before:
         return True
-    while before and before[-1] in _HAND | _DETERMINERS | {"of", "bit", "little", "old", "small", "wee", "clean", "damp", "dry", "soft", "some"}:
+    hand = set(data("senses")["hand"])
+    while before and before[-1] in hand | _DETERMINERS | {"of", "bit", "little", "old", "small", "wee", "clean", "damp", "dry", "soft", "some"}:
         word = before.pop()
-        if word in _HAND or word in ("my", "your"):
+        if word in hand or word in ("my", "your"):
             return True
-    return bool(before) and before[-1] in (",",) and any(t in before for t in _HAND)
+    return bool(before) and before[-1] in (",",) and any(t in before for t in hand)
 
 
 def _named(doc: Doc, first: int, last: int, term: Term, lex: Lexicon) -> Span:
@@ -257,13 +257,11 @@ def _named(doc: Doc, first: int, last: int, term: Term, lex: Lexicon) -> Span:
     return span
 
 
-_MATERIALS = {"brass", "bronze", "nylon", "plastic", "ceramic", "rubber", "copper", "stainless", "steel", "leather", "carbon", "felt", "cork", "fiber", "fibre", "titanium", "aluminum", "aluminium"}
-_BY_MATERIAL = {"bearing", "washer", "bushing", "shim", "spacer", "drag washer", "spool bearing", "sleeve", "ring", "clip", "pin"}
 
 
 def _material(doc: Doc, start: int, name: str, names: tuple[str, ...], term: Term) -> tuple[str, tuple[str, ...]]:
     """Small pieces are told apart by what they are made of: a brass shim is not any shim."""
-    if term.group == "part" and term.name in _BY_MATERIAL and start > 0 and doc[start - 1].lower_ in _MATERIALS:
+    if term.group == "part" and term.name in data("parts")["by_material"] and start > 0 and doc[start - 1].lower_ in data("parts")["materials"]:
         stuff = doc[start - 1].lower_
         return f"{stuff} {name}", tuple(f"{stuff} {n}" for n in names)
     return name, names
