@@ -8,8 +8,10 @@ from dataclasses import dataclass, field
 from ..record import LedgerLine, Step
 from ..trade import Trade
 
-DOUBTFUL = 0.6   # a removal less sure than this is not held against the host when nothing shows it going back
+DOUBTFUL = 0.75   # a removal less sure than this is not held against the host when nothing shows it going back
+UNSEEN = 0.7     # a fitting less sure than this is no new part when nothing shows it coming off
 PROVES_ON = {"test", "tighten", "adjust"}
+PROVES_OFF = {"loosen", "set aside", "clean", "degrease", "dry", "measure", "inspect"}
 
 
 @dataclass
@@ -17,13 +19,14 @@ class _Row:
     part: str
     off: list[Step] = field(default_factory=list)
     on: list[Step] = field(default_factory=list)
-    proof: Step | None = None    # a later step that shows the part in its place
+    proof: Step | None = None    # a later step that shows the part in its place, or where it was never taken off, an earlier one that has it in the hand
 
 
 def keep_ledger(steps: list[Step], trade: Trade) -> list[LedgerLine]:
     """One line a part. Two removals in a row add up, a removal after the part went back opens a new line."""
     rows: list[_Row] = []
-    names = {name.lower(): (t.name, t.assembly) for t in trade.group("part") for name in t.names}
+    names = {name.lower(): t.name for t in trade.group("part") for name in t.names}
+    in_hand: dict[str, Step] = {}
     for step in sorted((s for s in steps if not s.undone), key=lambda s: s.start):
         if step.do == "remove":
             _take_off(rows, step)
@@ -32,10 +35,16 @@ def keep_ledger(steps: list[Step], trade: Trade) -> list[LedgerLine]:
         elif step.do == "replace":
             _take_off(rows, step)
             _put_on(rows, step, names)
+        elif step.do in PROVES_OFF:
+            in_hand.setdefault(step.part, step)
         elif step.do in PROVES_ON:
             for row in rows:
                 if row.off and not row.on and _same(row.part, step.part):
                     row.proof = step
+    rows = _paired(rows, names)
+    for row in rows:
+        if row.on and not row.off and row.part in in_hand and in_hand[row.part].start < row.on[0].start:
+            row.proof = in_hand[row.part]
     lines = [_line(row) for row in rows]
     return [line for line in lines if line]
 
@@ -44,6 +53,17 @@ def _same(a: str, b: str) -> bool:
     """One name, or one the longer form of the other ("plate", "side plate")."""
     a, b = a.lower(), b.lower()
     return a == b or a.endswith(" " + b) or b.endswith(" " + a)
+
+
+def _paired(rows: list[_Row], names: dict[str, str]) -> list[_Row]:
+    """What only came off and what only went on are one piece under two names where trade names or, with no other choice, heads agree."""
+    for same in (lambda a, b: names.get(a.lower(), a) == names.get(b.lower(), b), lambda a, b: a.split()[-1] == b.split()[-1]):
+        for row in [r for r in rows if r.on and not r.off]:
+            waiting = [r for r in rows if r.off and not r.on and r.off[0].start < row.on[0].start and same(r.part, row.part)]
+            if len(waiting) == 1:
+                waiting[0].on, waiting[0].part = row.on, max((waiting[0].part, row.part), key=len)
+                rows = [r for r in rows if r is not row]
+    return rows
 
 
 def _take_off(rows: list[_Row], step: Step) -> None:
@@ -65,10 +85,11 @@ def _put_on(rows: list[_Row], step: Step, names: dict) -> None:
 
 
 def _line(row: _Row) -> LedgerLine | None:
-    off, on = row.off, row.on or ([row.proof] if row.proof else [])
+    proof = [row.proof] if row.proof else []
+    off, on = row.off or proof, row.on or proof
     qty_off, qty_on = _count(off), _count(row.on)
     sure = max((s.confidence for s in off), default=0.0), max((s.confidence for s in on), default=0.0)
-    if not on and sure[0] < DOUBTFUL:
+    if not on and sure[0] < DOUBTFUL or not off and sure[1] < UNSEEN:
         return None
     if not off:
         status = "not shown coming off"
@@ -78,7 +99,7 @@ def _line(row: _Row) -> LedgerLine | None:
         status = "count differs"
     else:
         status = "back on"
-    confidence = min(x for x in sure if x) * (1.0 if off and row.on else 0.7)
+    confidence = min(x for x in sure if x) * (1.0 if row.off and row.on else 0.7)
     return LedgerLine(
         part=row.part, qty_off=qty_off, off=off[0].start if off else None, qty_on=qty_on, on=on[0].start if on else None, status=status,
         sentences=list(dict.fromkeys(i for s in [*off, *on] for i in s.sentences)), confidence=round(confidence, 2))

@@ -80,3 +80,12 @@ def test_how_the_talk_is_cut_into_sentences_does_not_matter(rows, data):
 @given(st.lists(st.tuples(st.sampled_from(["remove", "install"]), st.sampled_from(PARTS)), max_size=20))
 def test_every_part_that_moved_has_a_line(rows):
     assert {line.part for line in keep_ledger(steps(*rows), TRADE)} == {part for _, part in rows}
+
+
+def test_one_piece_under_two_names_is_one_line():
+    assert [line.status for line in keep_ledger(steps(("remove", "palm screw"), ("install", "plate screw")), TRADE)] == ["back on"]
+
+
+def test_a_part_washed_and_fitted_was_off():
+    (line,) = keep_ledger(steps(("degrease", "drive gear"), ("install", "drive gear")), TRADE)
+    assert (line.off, line.on, line.status) == (0.0, 10.0, "back on")
