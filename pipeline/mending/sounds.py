@@ -8,6 +8,7 @@ backness for vowels (articulatory features as any phonetics handbook gives them;
 
 import re
 import sqlite3
+from contextlib import closing
 from functools import cache, lru_cache
 from pathlib import Path
 
@@ -46,11 +47,13 @@ _DIGITS = dict(zip("0 1 2 3 4 5 6 7 8 9 10 11 12".split(), "zero one two three f
 
 
 @cache
-def _lexicon() -> sqlite3.Connection:
+def _lexicon() -> dict[str, str]:
+    """Each word's first pronunciation. Read whole, at once: the file has no index, so that asking for one word reads all of it."""
     import gruut_lang_en
 
     path = Path(gruut_lang_en.__file__).parent / "lexicon.db"
-    return sqlite3.connect(f"file:{path}?mode=ro&immutable=1", uri=True, check_same_thread=False)
+    with closing(sqlite3.connect(f"file:{path}?mode=ro&immutable=1", uri=True)) as file:
+        return dict(file.execute("select word, phonemes from word_phonemes order by pron_order desc, id desc"))
 
 
 def _encode(ipa: str) -> str:
@@ -64,9 +67,9 @@ def word_sound(word: str) -> str:
     for stem, ending in ((word, ""), (word[:-2], "'s"), (word[:-2], "es"), (word[:-1], "s")):
         if ending and not word.endswith(ending):
             continue
-        row = _lexicon().execute("select phonemes from word_phonemes where word = ? order by pron_order limit 1", (stem,)).fetchone()
-        if row:
-            sound = _encode(row[0])
+        spoken = _lexicon().get(stem)
+        if spoken is not None:
+            sound = _encode(spoken)
             if not ending:
                 return sound
             last = _SOUND[sound[-1]] if sound else "t"
