@@ -14,7 +14,7 @@ from .speech import Foreign, Listener, hint_of
 from .windows import windows
 from .words import Heard, Word
 
-WAY = 3  # of cutting and listening; raise it when the same footage would give other words, so that old journals are begun anew
+WAY = 4  # of cutting and listening; raise it when the same footage would give other words, so that old journals are begun anew
 PAUSE = 0.5  # seconds of silence before a word that opens a speech segment
 LANGUAGES = {"de": "German", "fr": "French", "es": "Spanish", "it": "Italian", "pt": "Portuguese", "nl": "Dutch", "pl": "Polish",
              "ru": "Russian", "uk": "Ukrainian", "sv": "Swedish", "no": "Norwegian", "da": "Danish", "fi": "Finnish", "tr": "Turkish",
@@ -57,19 +57,21 @@ def listen(clips: list[Path | Footage], settings: HearingSettings | None = None,
             progress(min(offset + second, total), total)
 
     with Journal(journal, _key(footage, settings, hints)) as kept:
-        unsure = not any(line["words"] for line in kept.lines)  # whether it is English that is spoken
+        unsure = not any(line.get("words") for line in kept.lines)  # whether it is English that is spoken
         for number, clip in enumerate(footage):
             at, whole = 0, not clip.has_audio
             for line in kept.lines:
-                if line["clip"] == number:
+                if line["clip"] == number and "end" in line:
                     at, whole = line["end"], line["whole"]
                     yield _words(line, offset), offset + at / RATE
             if not whole:
                 tell(at / RATE)
                 for window in windows(sound(clip), round(settings.window * RATE), at):
                     listener = listener or Listener(settings, hints)
+                    part = {"clip": number, "start": window.start}
+                    so_far = [line for line in kept.lines if part.items() <= line.items()] if not settings.context else []
                     try:
-                        words = listener.hear(window, unsure, tell)
+                        words = listener.hear(window, unsure, tell, so_far, lambda row: kept.write(part | row))
                     except Foreign as error:
                         raise _not_english(error.args[0], clip) from error
                     unsure, at = unsure and not words, window.end

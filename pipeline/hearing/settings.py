@@ -17,4 +17,4 @@ class HearingSettings(BaseModel):
     beam_size: int = Field(1, ge=1, le=20, description="Guesses followed at once: 5 takes about twice the time of 1.")
     context: bool = Field(False, description="Let what was just heard help with what comes next; helps some hosts and leads others astray.")
     hint: bool = Field(False, description="Give the speech model the trade's and the glossary's words as hints.")
-    window: float = Field(900, ge=10, le=3600, description="Seconds of footage heard in one go at most, and so the most that a killed run has to hear again.")
+    window: float = Field(900, ge=10, le=3600, description="Seconds of footage that the speech model is given at once, at most; what it hears in them is kept half a minute at a time.")
