@@ -10,6 +10,8 @@ from .clauses import Clause, Unit, clauses_of, head, singular_name
 from .frames import Frame, frames_of, is_part, is_tray, supply_kind
 from .talk import Talk
 
+_PHASES = {"remove": "disassembly", "install": "reassembly", "clean": "cleaning", "degrease": "cleaning", "dry": "cleaning", "lubricate": "lubrication", "inspect": "inspection", "measure": "inspection", "test": "testing",
+           "adjust": "adjustment", "repair": "repair", "replace": "repair", "mark": "inspection"}
 CARRY = 3             # sentences: how long a tool or a supply named before stays in the hand
 SAME = 25.0           # seconds: the same thing told again within this is one step
 _SURE = {"verb": 0.9, "phrase": 0.85, "inverted": 0.85, "bare": 0.8, "spread": 0.85, "tool": 0.75, "named": 0.55}
@@ -39,6 +41,12 @@ class _Draft:
     sentences: list[int] = field(default_factory=list)
     undone: bool = False
     plural: bool = False
+    tide: float = 0.0
+
+    @property
+    def phase(self) -> str:
+        """The phase that the action belongs to; what moves or holds a part belongs to the way the job runs."""
+        return _PHASES.get(self.do) or ("reassembly" if self.tide > 0 else "disassembly")
 
 
 def find_steps(talk: Talk) -> list[Step]:
@@ -330,7 +338,7 @@ class _Walk:
             self.bench.note(meant.name, meant.qty, meant.plural, PATIENT)
             qty = meant.qty or (self.bench.counts.get(meant.name) if do in {"remove", "install", "tighten", "loosen"} else None)
             yield _Draft(do, meant.name, qty, self._tool(frame, do, meant.name, told.sentence), bath or self._supply(frame, do, told.sentence),
-                         *self._moment(told), confidence=round(sure * meant.confidence / 0.9, 2), sentences=[told.sentence], plural=meant.plural or bool(qty and qty > 1))
+                         *self._moment(told), confidence=round(sure * meant.confidence / 0.9, 2), sentences=[told.sentence], plural=meant.plural or bool(qty and qty > 1), tide=tide)
         if meants:
             self.last_patients = meants
 
@@ -537,7 +545,7 @@ def _preposition_between(units: tuple[Unit, ...], a: Unit, b: Unit) -> bool:
 
 def _step(id: str, draft: _Draft, sentences: list[Sentence]) -> Step:
     return Step(id=id, start=draft.start, end=max(draft.end, draft.start), do=draft.do, part=draft.part, qty=draft.qty, tool=draft.tool, supply=draft.supply,
-                text=imperative(draft.do, draft.part, draft.qty, draft.tool, draft.supply, draft.plural),
+                text=imperative(draft.do, draft.part, draft.qty, draft.tool, draft.supply, draft.plural), phase=draft.phase,
                 sentences=[sentences[n].id for n in draft.sentences], confidence=max(0.05, min(0.98, draft.confidence)), undone=draft.undone)
 
 

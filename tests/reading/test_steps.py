@@ -130,3 +130,25 @@ def test_the_guide_speaks_in_plain_orders():
 def test_any_talk_is_read_without_harm(line):
     for step in told(line):
         assert step.part
+
+
+def test_a_step_knows_its_phase():
+    steps = told("The spool comes out.", "Clean the spool with a rag.", "A drop of oil on the pinion bearing.", "Spool back in.", "Give the spool a spin.")
+    assert [s.phase for s in steps] == ["disassembly", "cleaning", "lubrication", "reassembly", "testing"]
+
+
+def test_several_things_named_in_a_row_share_what_is_done():
+    assert done("A drop of oil on the worm shaft, the pinion bearing and the pawl.") == [("lubricate", "worm shaft"), ("lubricate", "pinion bearing"), ("lubricate", "pawl")]
+
+
+def test_a_place_on_a_part_is_the_part():
+    assert done("Wipe the teeth of the main gear with a rag.") == [("clean", "main gear")]
+
+
+@pytest.mark.parametrize("line, step", [
+    ("The cork disc can be peeled off the spindle.", ("remove", "cork disc")),
+    ("The drum gets wiped with a rag.", ("clean", "drum")),
+    ("The spool is slid back on.", ("install", "spool")),
+])
+def test_a_passive_is_done_to_its_subject(line, step):
+    assert step in done(line)
