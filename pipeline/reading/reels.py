@@ -1,13 +1,13 @@
 """Which reels are named: the one on the bench, those the same service covers, and those mentioned in passing.
 
-A model is a name with a number ("Gannet 30", "Pike 6500C", "Alder 5/6") or, once its family is known, the number alone
+A model is a name with a number ("Gannet 30", "Pike 610C", "Alder 5/6") or, once its family is known, the number alone
 ("the forty"). Where the title or the glossary gives a name, what only sounds like it is taken for it.
 """
 
 import re
 from collections import Counter, defaultdict
 from dataclasses import dataclass, field
-from functools import cache, cached_property
+from functools import cached_property
 
 from spacy.tokens import Doc, Token
 
@@ -24,8 +24,6 @@ _NOT_A_MODEL = {"pound", "pounds", "ounce", "ounces", "gram", "grams", "inch", "
                 "hours", "hour", "long", "yards", "dogs", "ones", "springs", "pins", "washers", "more", "days", "o'clock", "-"}
 _CORRECTS = {"no", "sorry", "mean", "rather", "correction", "wait"}
 _NO_NAMES = {"i", "okay", "ok", "so", "and", "the", "number", "part", "numbers", "about", "another", "hey", "now", "phillips", "over", "under", "only", "all", "like", "torx", "size", "page", "step", "episode", "grade"}
-_ALIKE_A_NAMESAKE = 0.12
-_KNOWN = 2.7  # Zipf frequency from which a word is plain English
 _ALIKE, _ALIKE_WITH_ITS_NUMBER, _ALIKE_WHERE_INTRODUCED = 0.3, 0.5, 0.6  # how far a wording may sound from a known name, as a share of its length
 
 
@@ -229,12 +227,10 @@ class _Search:
                 return
 
     def _guess_bench(self, said: list[_Said]) -> None:
-        """Without a title: the first model that the host says he has here, else the one named first and most, in the spelling it most likely has."""
+        """Without a title: the first model that the host says he has here, else the one named first and most, as it was heard."""
         patterns = [re.compile(p) for p in data("reels")["bench"]]
         early = max(30, len(self.talk.docs) // 4)
         heard = [s for s in (*said, *self._lower_case()) if not s.corrected]
-        for one in heard:
-            one.family = _namesake(one.family) or one.family
         counts = Counter(s.family for s in heard)
 
         def weight(s: _Said) -> tuple:
@@ -268,9 +264,8 @@ class _Search:
                 determined = any(t.tag_ in ("DT", "PRP$") for t in doc[max(0, token.i - 3):token.i])
                 if not determined or not number or end < len(doc) and doc[end].lower_ in _NOT_A_MODEL:
                     continue
-                name = _namesake(token.text)
-                if name or token.pos_ in ("NOUN", "PROPN"):
-                    found.append(_Said(i, token.i, end, name or token.text.capitalize(), number, None, 0.5))
+                if token.pos_ in ("NOUN", "PROPN"):
+                    found.append(_Said(i, token.i, end, token.text.capitalize(), number, None, 0.5))
         return found
 
     def _bare_numbers(self, said: list[_Said]) -> list[_Said]:
@@ -319,24 +314,6 @@ class _Search:
         return False
 
 
-@cache
-def _namesakes() -> dict[str, str]:
-    return {phrase_sound([word]): word for word in data("reels")["namesakes"]}
-
-
-@cache
-def _namesake(heard: str) -> str | None:
-    """The bird, fish, beast or wind that a heard model name most likely is ("Gannett": "Gannet"); None where none sounds like it."""
-    from wordfreq import zipf_frequency
-
-    sound = phrase_sound(heard.lower().split())
-    if len(sound) < 3 or heard[0].isupper() and zipf_frequency(heard.lower(), "en") > _KNOWN:
-        return None  # a capital and a known word: heard well, the name is that word
-    far = {word: sound_distance(sound, known) / len(known) for known, word in _namesakes().items() if len(known) >= 3 and abs(len(known) - len(sound)) <= 2}
-    nearest = min(far, key=far.get, default=None)
-    return nearest.capitalize() if nearest and far[nearest] <= _ALIKE_A_NAMESAKE else None
-
-
 def _wordings(doc: Doc, end: int) -> list[tuple[int, list[str]]]:
     """The one to three words before token `end`, with where they begin; hyphens do not count, plain function words are no name."""
     found, words, start = [], [], end
@@ -358,7 +335,7 @@ def _is_name(token: Token, opens: bool) -> bool:
 def spoken_model(doc: Doc, at: int) -> tuple[str, int]:
     """A model's number at token `at`, written out, and the token after it; ("", at) where there is none.
 
-    "twenty five hundred" is 2500, "one oh one" 101, "four aught" 4/0, "sixty five hundred C" 6500C, "L D thirty" LD30.
+    "twenty five hundred" is 2500, "one oh one" 101, "four aught" 4/0, "seventy three hundred C" 7300C, "L D thirty" LD30.
     """
     letters, i = "", at
     while i < len(doc) and re.fullmatch(r"[A-Z]", doc[i].text) and doc[i].text not in ("I", "A") and len(letters) < 3:

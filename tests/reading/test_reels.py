@@ -19,7 +19,7 @@ def reels(title: str, *said: str) -> dict[str, str]:
     ("Fly reel service: Ostrander Beck 5/6", "Ostrander", "Beck 5/6"),
     ("How to clean a Brundage Whimbrel LD30", "Brundage", "Whimbrel LD30"),
     ("Brundage SX-40: grinding noise fixed", "Brundage", "SX-40"),
-    ("Pike 6500C full teardown", None, "Pike 6500C"),
+    ("Pike 7300C full teardown", None, "Pike 7300C"),
     ("Quallen Siskin 20 II, part 2", "Quallen", "Siskin 20 II"),
 ])
 def test_the_reel_a_title_names(title, maker, model):
@@ -33,7 +33,7 @@ def test_a_title_that_names_no_reel():
 
 @pytest.mark.parametrize("spoken, written", [
     ("twenty five hundred", "2500"), ("three thousand", "3000"), ("one oh one", "101"), ("four aught", "4/0"),
-    ("sixty five hundred C", "6500C"), ("L D thirty", "LD30"), ("five slash six", "5/6"), ("forty", "40"), ("3,000", "3000"),
+    ("seventy three hundred C", "7300C"), ("L D thirty", "LD30"), ("five slash six", "5/6"), ("forty", "40"), ("3,000", "3000"),
 ])
 def test_a_models_number_as_spoken(spoken, written):
     assert spoken_model(_english().make_doc(spoken), 0)[0] == written
