@@ -19,7 +19,8 @@ from .hearing.words import Word
 from .mending import Mended
 from .record import Episode, LedgerLine, Sentence
 from .settings import plain_reason
-from .shop import read_bounded, write_atomically
+from .bounded import read_bounded
+from .shop import write_atomically
 
 About = Literal["sentence", "chapter", "part", "tool", "supply", "step", "fact", "reel", "ledger", "question", "title"]
 KINDS: tuple[str, ...] = get_args(About)

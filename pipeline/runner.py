@@ -19,12 +19,13 @@ from pydantic import BaseModel, TypeAdapter, ValidationError
 
 from . import assets, corrections
 from .corrections import Lost
+from .bounded import read_bounded
 from .errors import BenchError
 from .hearing.words import Heard
 from .mending import Mended
 from .questions.comments import Comment
 from .record import Episode, Question
-from .shop import Clip, EpisodeFolder, Shop, Source, file_hash, read_bounded, write_atomically
+from .shop import Clip, EpisodeFolder, Shop, Source, file_hash, write_atomically
 
 LARGEST_RESULT = 256 * 1024 * 1024
 

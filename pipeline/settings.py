@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from .bounded import read_bounded
 from .errors import BenchError
 from .hearing.settings import HearingSettings
 from .writing.settings import WritingSettings
@@ -85,13 +86,7 @@ def read_settings(path: Path) -> Settings:
 
 def read_toml(path: Path) -> dict:
     """A TOML file's values; BenchError where it is too large, not UTF-8 or not TOML."""
-    try:
-        with open(path, "rb") as file:
-            raw = file.read(LARGEST_FILE + 1)
-    except OSError as error:
-        raise BenchError(f"cannot be read ({error.strerror})", path) from None
-    if len(raw) > LARGEST_FILE:
-        raise BenchError(f"longer than {LARGEST_FILE // 1024} KiB", path, "is this the right file?")
+    raw = read_bounded(path, LARGEST_FILE)
     try:
         return tomllib.loads(raw.decode("utf-8"))
     except UnicodeDecodeError:

@@ -18,6 +18,7 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from . import glossary, settings
+from .bounded import read_bounded
 from .errors import BenchError
 from .hearing.footage import Footage
 from .settings import Settings, plain_reason
@@ -246,18 +247,6 @@ def slug(name: str) -> str:
     """An episode id from a title or a file's name: small letters, digits, dashes."""
     plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
     return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60].strip("-") or "episode"
-
-
-def read_bounded(path: Path, most: int) -> bytes:
-    """A file's bytes; BenchError where it is longer than `most` or cannot be read."""
-    try:
-        with open(path, "rb") as file:
-            raw = file.read(most + 1)
-    except OSError as error:
-        raise BenchError(f"cannot be read ({error.strerror})", path) from None
-    if len(raw) > most:
-        raise BenchError(f"longer than {most // 1024} KiB", path, "is this the right file?")
-    return raw
 
 
 def write_atomically(path: Path, content: str | bytes) -> None:

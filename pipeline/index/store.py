@@ -12,7 +12,8 @@ from pydantic import ValidationError
 from ..errors import BenchError
 from ..record import Episode, Fact, Reel
 from ..settings import plain_reason
-from ..shop import EpisodeFolder, Shop, read_bounded
+from ..bounded import read_bounded
+from ..shop import EpisodeFolder, Shop
 from .sameness import group_of
 
 VERSION = 1  # of the tables below; shop.db of another version is made again from the records
