@@ -150,6 +150,40 @@ def redo(ctx: typer.Context,
         raise BenchError(f"{failed} of {len(shop.episodes())} episodes could not be brought up to date")
 
 
+@app.command()
+def still(ctx: typer.Context, episode: EpisodeId,
+          step: Annotated[str, typer.Argument(metavar="STEP", help="The step's time, as the guide shows it: seconds, m:ss or h:mm:ss.")],
+          moment: Annotated[Optional[str], typer.Argument(metavar="MOMENT", help="The moment that its picture shows.")] = None,
+          words: Annotated[str, typer.Option(help="Some words of the step, where several are told at that time.")] = "",
+          none: Annotated[bool, typer.Option("--none", help="No picture at this step.")] = False,
+          back: Annotated[bool, typer.Option("--back", help="Take the choice back: the program chooses again.")] = False) -> None:
+    """Choose another still for a step of the guide, or none. It stays so in every redo.
+
+    Example: sideplate still servicing-a-gannet-30 1:14 1:16.5
+
+    Example: sideplate still servicing-a-gannet-30 1:14 --words "side plate screws" --none
+    """
+    from . import corrections, runner
+    from .index import store
+
+    if (moment is not None) + none + back != 1:
+        raise UsageError("Give the MOMENT to show, or --none, or --back.", ctx)
+    shop = _open(ctx)
+    folder = shop.episode(episode)
+    at, choice = _seconds(step), "none" if none else None if back else _seconds(moment)
+    with shop.writing("sideplate still"), _telling() as tell:
+        record = store.read_record(folder)
+        if isinstance(choice, float) and choice >= record.duration:
+            raise BenchError(f"is after the episode's end ({_clock(record.duration)})", moment)
+        chosen, found = corrections.choose_still(corrections.load(folder.corrections), record, at, words, choice)
+        corrections.save(folder.corrections, chosen)
+        done = runner.run(shop, folder, tell=tell)
+    shows = {"none": "shows no picture", None: "shows what the program chooses"}.get(choice) or f"shows {moment}"
+    print(f"{_clock(found.start)} {_line(found.text or f'{found.do} {found.part}')}: {shows}")
+    for lost in done.lost:
+        print(f"note: {lost}")
+
+
 @app.command("comments")
 def bring_comments(ctx: typer.Context, episode: EpisodeId,
                    file: Annotated[Path, typer.Argument(metavar="FILE", help="Viewer comments, JSON or CSV.")]) -> None:

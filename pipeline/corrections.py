@@ -22,7 +22,7 @@ from .settings import plain_reason
 from .bounded import read_bounded
 from .shop import write_atomically
 
-About = Literal["sentence", "chapter", "part", "tool", "supply", "step", "fact", "reel", "ledger", "question", "title"]
+About = Literal["sentence", "chapter", "part", "tool", "supply", "step", "still", "fact", "reel", "ledger", "question", "title"]
 KINDS: tuple[str, ...] = get_args(About)
 
 LARGEST_FILE = 4 * 1024 * 1024  # bytes
@@ -33,10 +33,10 @@ SAME_NAME = 85.0                # the same for names, which are short
 
 _TYPES: dict[str, type[record.Entry]] = {
     "sentence": record.Sentence, "chapter": record.Chapter, "part": record.Part, "tool": record.Named, "supply": record.Named,
-    "step": record.Step, "fact": record.Fact, "reel": record.Reel, "ledger": record.LedgerLine, "question": record.Question}
+    "step": record.Step, "still": record.Step, "fact": record.Fact, "reel": record.Reel, "ledger": record.LedgerLine, "question": record.Question}
 _LISTS = {"sentence": "sentences", "chapter": "chapters", "part": "parts", "tool": "tools", "supply": "supplies", "step": "steps",
-          "fact": "facts", "reel": "reels", "ledger": "ledger", "question": "questions"}
-_MACHINE_FIELDS = {"id", "sentences", "confidence", "heard", "mends", "comment_id"}  # not the host's to set
+          "still": "steps", "fact": "facts", "reel": "reels", "ledger": "ledger", "question": "questions"}
+_MACHINE_FIELDS = {"id", "sentences", "confidence", "heard", "mends", "comment_id", "still"}  # not the host's to set
 
 Text = Annotated[str, StringConstraints(max_length=2000)]
 
@@ -46,6 +46,8 @@ def fields_of(about: str) -> dict[str, TypeAdapter]:
     if about == "title":
         return {"title": TypeAdapter(Annotated[str, StringConstraints(min_length=1, max_length=500)]),
                 "url": TypeAdapter(Annotated[str, StringConstraints(max_length=2000)] | None)}
+    if about == "still":
+        return {"moment": TypeAdapter(record.Seconds)}
     return {name: TypeAdapter(Annotated[field.annotation, *field.metadata] if field.metadata else field.annotation)
             for name, field in _TYPES[about].model_fields.items() if name not in _MACHINE_FIELDS}
 
@@ -71,6 +73,8 @@ class Correction(BaseModel):
         if self.about == "title":
             if self.set_ is None:
                 raise _wrong("a title can only be set")
+        elif self.about == "still" and self.add is not None:
+            raise _wrong("a still can only be set or dropped")
         elif self.about == "question" and self.add is not None:
             raise _wrong("a question can't be added; import the comment instead")
         elif self.add is None and self.at is None and not self.words.strip():
@@ -157,6 +161,27 @@ def settles(correction: Correction, comment: str) -> bool:
             and set(correction.set_) <= {"status", "reply", "answers"})
 
 
+def choose_still(corrections: list[Correction], episode: Episode, at: float, words: str,
+                 choice: float | Literal["none"] | None) -> tuple[list[Correction], record.Step]:
+    """The corrections with the host's choice of picture for the step at this moment: a moment in seconds, "none", or None, which
+    leaves it to the program again. Gives the step too; BenchError where no step is there, or several are."""
+    here = Correction(about="still", at=at, words=words, drop=True)
+    steps = [s for s in episode.steps if s.start - 3 <= at <= s.end + 3]
+    nearest = min((max(s.start - at, at - s.end, 0.0) for s in steps), default=0.0)
+    alike = [s for s in steps if max(s.start - at, at - s.end, 0.0) == nearest]
+    if len(alike) > 1 and not words:
+        raise BenchError(f"{len(alike)} steps are told there", _clock(at), "add some words of one of them: " + " ".join(s.text for s in alike)[:300])
+    i = _place_in(episode, episode.steps, here)
+    if i is None:
+        raise BenchError("no step is told there" + (" in these words" if words else ""), _clock(at), "the guide shows each step's time")
+    step = episode.steps[i]
+    kept = [c for c in corrections if c.about != "still" or _place_in(episode, episode.steps, c) != i]
+    place = {"about": "still", "at": round(step.start, 1), "words": step.text or f"{step.do} {step.part}"}
+    if choice is not None:
+        kept.append(Correction.model_validate(place | ({"drop": True} if choice == "none" else {"set": {"moment": choice}})))
+    return kept, step
+
+
 def mend_sentences(mended: Mended, corrections: list[Correction]) -> tuple[Mended, list[Lost]]:
     """The sentences as the host wants them, before they are read: a pure function between mending and reading."""
     rows = [(s, mended.words[first:last]) for s, (first, last) in zip(mended.sentences, mended.spans)]
@@ -205,7 +230,7 @@ def lay_over(episode: Episode, corrections: list[Correction],
     """
     episode = episode.model_copy(deep=True)
     lost: list[Lost] = []
-    for kind in ("title", "step", "part", "tool", "supply", "fact", "reel", "ledger", "chapter"):
+    for kind in ("title", "step", "still", "part", "tool", "supply", "fact", "reel", "ledger", "chapter"):
         own = [(n, c) for n, c in enumerate(corrections, 1) if c.about == kind]
         for number, c in own:
             if not _apply(episode, c):
@@ -239,6 +264,9 @@ def _apply(episode: Episode, c: Correction) -> bool:
     i = _place_in(episode, rows, c)
     if i is None:
         return False
+    if c.about == "still":
+        rows[i].still = "none" if c.drop else c.set_["moment"]
+        return True
     if c.drop:
         del rows[i]
         return True
@@ -310,7 +338,7 @@ def _place_in(episode: Episode, rows: list, c: Correction) -> int | None:
     if c.about == "chapter":
         return _place(c, rows, lambda r: (r.start, r.start), lambda r: [r.title, *_said_at(episode, r.start)], time_alone=10.0)
     said = {s.id: s.text for s in episode.sentences}
-    words = lambda r: [r.text, r.part or "", *([f"{r.do} {r.part}"] if c.about == "step" else []), *(said[i] for i in r.sentences if i in said)]
+    words = lambda r: [r.text, r.part or "", *([f"{r.do} {r.part}"] if c.about in ("step", "still") else []), *(said[i] for i in r.sentences if i in said)]
     return _place(c, rows, lambda r: (r.start, r.end), words)
 
 

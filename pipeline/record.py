@@ -99,6 +99,7 @@ class Step(Entry):
     sentences: list[str] = []
     confidence: Confidence = 1.0
     undone: bool = False  # a wrong step, caught and undone on camera: in the record, not in the guide
+    still: Seconds | Literal["none"] | None = None  # the moment of the picture that the host chose, or none; else the program chooses
 
 
 class Fact(Entry):

@@ -25,7 +25,7 @@ def here(monkeypatch, capsys):
     return run
 
 
-COMMANDS = ["new", "add", "redo", "comments", "questions", "questions answer", "questions drop", "questions reopen", "find", "reels", "check", "demo"]
+COMMANDS = ["new", "add", "redo", "still", "comments", "questions", "questions answer", "questions drop", "questions reopen", "find", "reels", "check", "demo"]
 
 
 @pytest.mark.parametrize("verb", COMMANDS)
@@ -42,6 +42,7 @@ def test_help_says_where_the_schema_is():
 @pytest.mark.parametrize("args, says", [
     (["fnd", "x"], "fnd"), (["add", "--captons", "x"], "--captons"), (["redo"], "EPISODE"), (["redo", "a", "--all"], "--all"), (["find"], "what to find"),
     (["find", "x", "--limit", "0"], "--limit"), (["questions", "answer", "c1"], "--at"), (["new"], "DIR"), (["questions", "ansewr", "c1"], "ansewr"),
+    (["still", "a", "1:14"], "MOMENT"), (["still", "a", "1:14", "1:15", "--none"], "MOMENT"),
 ])
 def test_wrong_use_is_one_line_and_ends_with_2(shop, args, says, here):
     result = here("--shop", shop.root, *args)
@@ -152,6 +153,29 @@ def test_a_harmed_corrections_file_stops_one_episode_of_all_and_not_the_others(s
     shop.folder("a").corrections.write_text("[")
     result = here("--shop", shop.root, "redo", "--all")
     assert result.returncode == 1 and "a: " in result.stderr and "1 of 2" in result.stderr and "b:" in result.stdout
+
+
+def test_a_step_shows_another_still_or_none_and_it_stays_so(shop, talk, tmp_path, here):
+    clip, folder = tmp_path / "dabchick.mp4", shop.root / "episodes" / "dabchick"
+    subprocess.run(["ffmpeg", "-v", "error", "-f", "lavfi", "-i", "testsrc=s=320x180:r=10:d=60", "-pix_fmt", "yuv420p", str(clip)], check=True)
+    assert here("--shop", shop.root, "add", clip, "--captions", talk(), "--id", "dabchick").returncode == 0
+
+    def shown() -> list[str]:
+        return re.findall(r'alt="The bench at ([\d:]+): Clean', (folder / "out" / "guide.html").read_text("utf-8"))
+
+    def choose(*args: str) -> subprocess.CompletedProcess:
+        return here("--shop", shop.root, "still", "dabchick", "0:24", *args)
+
+    (first,) = shown()
+    assert first != "0:50"
+    assert "shows 0:50" in choose("0:50").stdout and shown() == ["0:50"]
+    assert here("--shop", shop.root, "redo", "dabchick").returncode == 0 and shown() == ["0:50"]
+    assert "shows no picture" in choose("--none").stdout and shown() == []
+    assert len(corrections.load(folder / "corrections.json")) == 1
+    assert choose("--back").returncode == 0 and shown() == [first] and corrections.load(folder / "corrections.json") == []
+    for args, says in ((["9:99"], "after the episode's end"), (["0:50", "--words", "bail arm"], "no step")):
+        assert says in choose(*args).stderr
+    assert "no step" in here("--shop", shop.root, "still", "dabchick", "0:01", "--none").stderr
 
 
 def test_check_says_what_is_there_and_what_is_missing(shop, here):

@@ -214,3 +214,40 @@ def test_any_list_of_corrections_comes_back_from_its_file_and_can_be_laid_on(tmp
     episode, lost_questions = corrections.lay_over_questions(episode, first)
     Episode.model_validate_json(episode.model_dump_json(by_alias=True))
     assert len({item.number for item in lost_sentences + lost_findings + lost_questions}) == len(lost_sentences + lost_findings + lost_questions)
+
+
+# stills
+
+
+def test_a_chosen_still_goes_with_its_step_and_leaves_the_rest_of_it_alone():
+    episode = record()
+    episode.steps[0].confidence = 0.4
+    step = laid(episode, correct("still", at=101, words="side plate screws", set={"moment": 109.5})).steps[0]
+    assert (step.still, step.confidence, step.qty) == (109.5, 0.4, 6)
+    assert laid(episode, correct("still", at=101, drop=True)).steps[0].still == "none"
+
+
+def test_a_chosen_still_is_found_again_when_the_talk_is_heard_later_and_otherwise():
+    episode = record(at=12)
+    episode.steps[0].text = "Back out the side plate screws."
+    assert laid(episode, correct("still", at=100, words="Take out six side plate screws.", drop=True)).steps[0].still == "none"
+    _, (lost,) = corrections.lay_over(record(), [correct("still", at=300, words="bail arm", drop=True)])
+    assert "bail arm" in str(lost)
+
+
+@pytest.mark.parametrize("wrong", [{"set": {"moment": -1}}, {"set": {"still": 4}}, {"add": {"moment": 4}}, {"set": {"moment": "soon"}}])
+def test_a_still_is_set_to_a_moment_or_dropped(wrong):
+    with pytest.raises(ValueError):
+        correct("still", at=100, **wrong)
+
+
+def test_choosing_again_takes_the_place_of_what_was_chosen_and_two_steps_in_one_breath_need_words():
+    episode = record()
+    episode.steps.insert(1, Step(id="t3", start=100, end=104, do="remove", part="side plate", text="Remove the side plate."))
+    first, step = corrections.choose_still([], episode, 102, "plate screws", 110.0)
+    other, _ = corrections.choose_still(first, episode, 102, "Remove the side plate", "none")
+    again, _ = corrections.choose_still(other, episode, 102, "plate screws", 111.0)
+    assert step.id == "t1" and [c.set_ for c in again] == [None, {"moment": 111.0}]
+    assert [c.about for c in corrections.choose_still(again, episode, 102, "plate screws", None)[0]] == ["still"]
+    with pytest.raises(BenchError, match="2 steps are told there"):
+        corrections.choose_still([], episode, 102, "", 110.0)

@@ -2,11 +2,13 @@
 
 import shutil
 import tempfile
+from dataclasses import replace
 from pathlib import Path
 
 from ..mending import Mended
 from ..record import Episode
 from .settings import WritingSettings
+from .stills import Still, take_stills
 
 __all__ = ["WritingSettings", "write_out"]
 
@@ -61,17 +63,16 @@ def write_out(folder: Path, episode: Episode, mended: Mended, footage: list[Path
     return written
 
 
-def _stills(folder: Path, episode: Episode, footage: list[Path], settings: WritingSettings) -> dict[str, str]:
-    """Fresh stills in folder/stills; those of an earlier run go. Paths beside the guide, by step id."""
-    from .stills import take_stills
+def _stills(folder: Path, episode: Episode, footage: list[Path], settings: WritingSettings) -> dict[str, Still]:
+    """Fresh stills in folder/stills; those of an earlier run go. By step id, named by their paths beside the guide."""
 
     with tempfile.TemporaryDirectory(dir=folder, prefix=".stills-") as bench:
         fresh = Path(bench) / "stills"
-        names = take_stills(episode.steps, footage, fresh, settings) if settings.stills and footage else {}
+        taken = take_stills(episode.steps, footage, fresh, settings) if settings.stills and footage else {}
         shutil.rmtree(folder / "stills", ignore_errors=True)
-        if names:
+        if taken:
             fresh.rename(folder / "stills")
-    return {step: f"stills/{name}" for step, name in names.items()}
+    return {step: replace(still, name=f"stills/{still.name}") for step, still in taken.items()}
 
 
 def _put(path: Path, content: str | bytes) -> Path:

@@ -11,6 +11,7 @@ from .cautions import SIGNALS, Signal, hazards_of, has_word, signal_of
 from .phrasing import imperative
 from .plain import clean, clock, moment_link, shorten
 from .settings import WritingSettings
+from .stills import Still
 
 _TAKES_OFF = ("remove", "loosen", "set aside", "mark")
 _LOOKS = ("inspect", "test", "measure")
@@ -125,15 +126,15 @@ class Guide(BaseModel):
     doubtful_count: int
 
 
-def build_guide(episode: Episode, settings: WritingSettings, stills: dict[str, str] | None = None) -> Guide:
-    """`stills` maps a step's id to a picture's path beside the guide."""
+def build_guide(episode: Episode, settings: WritingSettings, stills: dict[str, Still] | None = None) -> Guide:
+    """`stills` maps a step's id to its picture, named by its path beside the guide."""
     return _Bench(episode, settings, stills or {}).guide
 
 
 class _Bench:
     """The record spread out once, so that each part of the guide can be picked from it."""
 
-    def __init__(self, episode: Episode, settings: WritingSettings, stills: dict[str, str]):
+    def __init__(self, episode: Episode, settings: WritingSettings, stills: dict[str, Still]):
         self.episode, self.settings, self.stills = episode, settings, stills
         self.steps = sorted((s for s in episode.steps if not s.undone), key=lambda s: (s.start, s.end))
         self.facts = sorted((f for f in episode.facts if f.confidence >= settings.leave_out_below), key=lambda f: (f.start, f.end))
@@ -271,7 +272,9 @@ class _Bench:
         said = [f for f in facts if f.kind == "caution"]
         hazards = [row for row in hazards_of(full) if row["id"] not in warned]
         warned |= {row["id"] for row in hazards}
-        still = next((self.stills[s.id] for s in same if s.id in self.stills), None)
+        # what the host chose goes before what the program found; "none" for a step is none for all that say it again
+        pictures = sorted((s for s in same if s.id in self.stills), key=lambda s: s.still is None)
+        still = self.stills[pictures[0].id] if pictures and not any(s.still == "none" for s in same) else None
         return GuideStep(
             id=f"step-{number}", number=number, text=text,
             tool=_unsaid(full.tool, text), supply=_unsaid(full.supply, text),
@@ -279,8 +282,8 @@ class _Bench:
             notes=[Note(label=_NOTES[f.kind], text=_with_value(f), moment=self.moment(f.start), doubtful=self.doubtful(f))
                    for f in _distinct(facts) if f.kind != "caution"],
             cautions=self._signed(said, hazards),
-            doubtful=all(self.doubtful(s) or self.out_of_turn(s) for s in same), still=still,
-            alt=f"The bench at {clock(full.start)}: {text}" if still else "")
+            doubtful=all(self.doubtful(s) or self.out_of_turn(s) for s in same), still=still.name if still else None,
+            alt=f"The bench at {clock(still.moment)}: {text}" if still else "")
 
     def _signed(self, said: list[Fact], hazards: list[dict] = ()) -> list[Caution]:
         """One sign for each signal word, gravest first, the host's own words before the trade's."""

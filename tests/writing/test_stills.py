@@ -21,11 +21,11 @@ def step(start: float, id: str = "a", do: str = "remove", **more) -> Step:
     return Step(id=id, start=start, end=start + 2, do=do, part="spool", text="Remove the spool.", **more)
 
 
-def picture(folder: Path, name: str):
+def picture(path: Path):
     import numpy as np
     from PIL import Image
 
-    with Image.open(folder / name) as image:
+    with Image.open(path) as image:
         return np.asarray(image.convert("RGB"), float)
 
 
@@ -33,12 +33,40 @@ def edges(grey) -> float:
     return (4 * grey[1:-1, 1:-1] - grey[:-2, 1:-1] - grey[2:, 1:-1] - grey[1:-1, :-2] - grey[1:-1, 2:]).var()
 
 
-def test_the_sharp_moment_is_taken_not_the_blurred_one(tmp_path):
-    # blurred until 4 s, sharp from there; the step is said from 1 to 3 s and its hands go on after it
-    half = film(tmp_path / "half.mp4", "testsrc=s=640x360:r=10,boxblur=12:enable='lt(t,4)'")
-    whole = film(tmp_path / "whole.mp4", "testsrc=s=640x360:r=10,boxblur=12")
-    sharp, blurred = (take_stills([step(1)], [clip], tmp_path / clip.stem, SETTINGS)["a"] for clip in (half, whole))
-    assert edges(picture(tmp_path / "half", sharp).mean(axis=2)) > 5 * edges(picture(tmp_path / "whole", blurred).mean(axis=2))
+@pytest.mark.parametrize("spoiled", ["boxblur=12:enable='lt(t,4)'", "crop=320:180:25*t:90"])
+def test_the_picture_is_sharp_and_steady_or_there_is_none(tmp_path, spoiled):
+    """Blurred until 4 s, or the camera travels throughout; the step is said from 1 to 3 s and its hands go on after it."""
+    clip = film(tmp_path / "c.mp4", f"testsrc=s=640x360:r=10,{spoiled}")
+    stills = take_stills([step(1)], [clip], tmp_path / "stills", SETTINGS)
+    if "blur" in spoiled:
+        whole = film(tmp_path / "whole.mp4", "testsrc=s=640x360:r=10,boxblur=12")
+        blurred = take_stills([step(1)], [whole], tmp_path / "whole", SETTINGS)["a"]
+        assert stills["a"].moment >= 4
+        assert edges(picture(tmp_path / "stills" / stills["a"].name).mean(axis=2)) > 5 * edges(picture(tmp_path / "whole" / blurred.name).mean(axis=2))
+    else:
+        assert stills == {}
+
+
+def test_the_demo_film_gives_sharp_steady_and_different_stills(tmp_path):
+    """Its sharp, soft and shaky stretches are known. Goal 0.95."""
+    from benchmarks.stills import answers, measure
+
+    _, found = measure(answers().steps, tmp_path)
+    assert found["steady"] >= 0.95 and found["twins"] == 0 and found["stills"] >= 0.9 * found["steps"], found
+
+
+def test_steps_told_in_one_breath_show_its_moments_in_their_order(tmp_path):
+    clip = film(tmp_path / "c.mp4", "testsrc=s=640x360:r=10", seconds=30)
+    told = [Step(id=i, start=8, end=20, do="install", part=part, text="") for i, part in (("a", "handle"), ("b", "nut"), ("c", "cap"))]
+    moments = [s.moment for s in take_stills(told, [clip], tmp_path / "stills", SETTINGS).values()]
+    assert len(moments) == 3 and moments == sorted(moments) and moments[2] - moments[0] > 4
+
+
+@pytest.mark.parametrize("moment, taken", [(7.25, 7.2), (0.0, 0.0), (11.99, 11.9), (40.0, None)])
+def test_what_the_host_chose_is_taken_to_the_frame_however_it_looks(tmp_path, moment, taken):
+    clip = film(tmp_path / "c.mp4", "testsrc=s=320x180:r=10,boxblur=12")
+    stills = take_stills([step(1, still=moment), step(3, "none", still="none")], [clip], tmp_path / "stills", SETTINGS)
+    assert {i: s.moment for i, s in stills.items()} == ({"a": taken} if taken is not None else {})
 
 
 def test_twins_are_left_out(tmp_path):
@@ -64,7 +92,8 @@ def test_the_second_clip_begins_where_the_first_ends(tmp_path):
     names = take_stills([step(2, "one"), step(15, "two")], [bars, pattern], tmp_path / "stills", SETTINGS)
     assert set(names) == {"one", "two"}
     alone = take_stills([step(3, "two")], [pattern], tmp_path / "alone", SETTINGS)
-    assert abs(picture(tmp_path / "stills", names["two"]) - picture(tmp_path / "alone", alone["two"])).mean() < 1.0
+    assert abs(names["two"].moment - 12 - alone["two"].moment) < 0.01
+    assert abs(picture(tmp_path / "stills" / names["two"].name) - picture(tmp_path / "alone" / alone["two"].name)).mean() < 1.0
 
 
 def test_dearest_steps_first_and_no_more_than_allowed(tmp_path):
@@ -81,5 +110,5 @@ def test_a_phone_held_upright_gives_an_upright_still(tmp_path, turn):
     subprocess.run(["ffmpeg", "-v", "error", "-i", str(flat), "-c", "copy", "-metadata:s:v", f"rotate={turn}", str(turned)], check=True)
     subprocess.run(["ffmpeg", "-v", "error", "-i", str(turned), "-frames:v", "1", str(tmp_path / "player.png")], check=True)
     names = take_stills([step(1)], [turned], tmp_path / "stills", SETTINGS)
-    ours, players = picture(tmp_path / "stills", names["a"]), picture(tmp_path, "player.png")
+    ours, players = picture(tmp_path / "stills" / names["a"].name), picture(tmp_path / "player.png")
     assert ours.shape == players.shape and abs(ours - players).mean() < 6.0

@@ -34,7 +34,7 @@ def test_an_empty_record_still_makes_every_file(tmp_path):
 def test_with_footage_there_are_stills_and_on_request_a_chaptered_copy(tmp_path):
     from .test_stills import film
 
-    clip, episode = film(tmp_path / "clip.mp4", "testsrc2=s=320x180:r=10,rotate=t", seconds=40), rich_episode()
+    clip, episode = film(tmp_path / "clip.mp4", "testsrc=s=320x180:r=10", seconds=40), rich_episode()
     for i, step in enumerate(episode.steps):
         step.start, step.end = float(i), i + 1.0
     for i, chapter in enumerate(episode.chapters):
