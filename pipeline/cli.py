@@ -20,7 +20,7 @@ app = typer.Typer(
     name="sideplate", add_completion=False, invoke_without_command=True, rich_markup_mode=None, pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
     help="Footage of a reel service in; chapters, captions, a parts list, a printable guide, open viewer questions and an index out.\n\n"
-         "Example: sideplate new bench && sideplate --shop bench add gannet.mp4 --title \"Servicing a Gannet 30\"\n\n"
+         "Example: sideplate new bench && sideplate --shop bench add tamsel.mp4 --title \"Servicing a Brindock Tamsel 12\"\n\n"
          f"JSON Schema of the record out/episode.json: {Path(__file__).with_name('episode.schema.json')}")
 waiting = typer.Typer(help="What viewers still wait for, over all episodes.\n\nExample: sideplate questions", invoke_without_command=True)
 app.add_typer(waiting, name="questions")
@@ -110,9 +110,9 @@ def add(ctx: typer.Context,
 
     A name that begins with a dash goes after --.
 
-    Example: sideplate add gannet-1.mp4 gannet-2.mp4 --title "Servicing a Gannet 30" --comments comments.json
+    Example: sideplate add tamsel-1.mp4 tamsel-2.mp4 --title "Servicing a Brindock Tamsel 12" --comments comments.json
 
-    Example: sideplate add --captions gannet.vtt
+    Example: sideplate add --captions tamsel.vtt
     """
     from . import runner
 
@@ -129,7 +129,7 @@ def redo(ctx: typer.Context,
          hear: Annotated[bool, typer.Option("--hear", help="Hear the footage again too, even if nothing changed.")] = False) -> None:
     """Bring an episode up to date: only what changed is done again (corrections, glossary, settings, a newer version).
 
-    Example: sideplate redo servicing-a-gannet-30
+    Example: sideplate redo servicing-a-brindock-tamsel-12
     """
     from . import runner
 
@@ -159,9 +159,9 @@ def still(ctx: typer.Context, episode: EpisodeId,
           back: Annotated[bool, typer.Option("--back", help="Take the choice back: the program chooses again.")] = False) -> None:
     """Choose another still for a step of the guide, or none. It stays so in every redo.
 
-    Example: sideplate still servicing-a-gannet-30 1:14 1:16.5
+    Example: sideplate still servicing-a-brindock-tamsel-12 0:47 0:54.5
 
-    Example: sideplate still servicing-a-gannet-30 1:14 --words "side plate screws" --none
+    Example: sideplate still servicing-a-brindock-tamsel-12 0:30 --words "lock screw" --none
     """
     from . import corrections, runner
     from .index import store
@@ -179,7 +179,7 @@ def still(ctx: typer.Context, episode: EpisodeId,
         corrections.save(folder.corrections, chosen)
         done = runner.run(shop, folder, tell=tell)
     shows = {"none": "shows no picture", None: "shows what the program chooses"}.get(choice) or f"shows {moment}"
-    print(f"{_clock(found.start)} {_line(found.text or f'{found.do} {found.part}')}: {shows}")
+    print(f"{_clock(found.start)} {shows}: {_line(found.text or f'{found.do} {found.part}')}")
     for lost in done.lost:
         print(f"note: {lost}")
 
@@ -189,7 +189,7 @@ def bring_comments(ctx: typer.Context, episode: EpisodeId,
                    file: Annotated[Path, typer.Argument(metavar="FILE", help="Viewer comments, JSON or CSV.")]) -> None:
     """Bring in viewer comments, again and again without doubles.
 
-    Example: sideplate comments servicing-a-gannet-30 comments.csv
+    Example: sideplate comments servicing-a-brindock-tamsel-12 comments.csv
     """
     from . import runner
 
@@ -233,9 +233,9 @@ def answer(ctx: typer.Context, id: QuestionId,
            at: Annotated[Optional[str], typer.Option(metavar="TIME", help="The moment of the episode that answers it: seconds, m:ss or h:mm:ss.")] = None) -> None:
     """Answer a question, in words or with a moment of the episode.
 
-    Example: sideplate questions answer servicing-a-gannet-30/c4 "A dealer for old parts has them."
+    Example: sideplate questions answer servicing-a-brindock-tamsel-12/c15 "Not in that one: it wants the felt."
 
-    Example: sideplate questions answer servicing-a-gannet-30/c1 --at 12:40
+    Example: sideplate questions answer servicing-a-brindock-tamsel-12/c4 --at 3:33
     """
     if not text and at is None:
         raise UsageError("Give an answer in words, or a moment with --at.", ctx)
@@ -246,7 +246,7 @@ def answer(ctx: typer.Context, id: QuestionId,
 def drop(ctx: typer.Context, id: QuestionId) -> None:
     """Put a question away without an answer.
 
-    Example: sideplate questions drop servicing-a-gannet-30/c9
+    Example: sideplate questions drop servicing-a-brindock-tamsel-12/c13
     """
     _settle(ctx, id, lambda episode: {"status": "dropped"})
 
@@ -255,7 +255,7 @@ def drop(ctx: typer.Context, id: QuestionId) -> None:
 def reopen(ctx: typer.Context, id: QuestionId) -> None:
     """Let a question wait again.
 
-    Example: sideplate questions reopen servicing-a-gannet-30/c9
+    Example: sideplate questions reopen servicing-a-brindock-tamsel-12/c13
     """
     _settle(ctx, id, lambda episode: {"status": "open", "reply": None, "answers": []})
 
@@ -300,7 +300,7 @@ def find(ctx: typer.Context,
 
     Example: sideplate find drag washer grease
 
-    Example: sideplate find --reel "Gannet 30" --part "pinion gear" --step lubricate
+    Example: sideplate find --reel "Tamsel 12" --part "main gear" --step lubricate
     """
     from .index import search, store
 

@@ -165,17 +165,18 @@ def choose_still(corrections: list[Correction], episode: Episode, at: float, wor
                  choice: float | Literal["none"] | None) -> tuple[list[Correction], record.Step]:
     """The corrections with the host's choice of picture for the step at this moment: a moment in seconds, "none", or None, which
     leaves it to the program again. Gives the step too; BenchError where no step is there, or several are."""
-    here = Correction(about="still", at=at, words=words, drop=True)
-    steps = [s for s in episode.steps if s.start - 3 <= at <= s.end + 3]
-    nearest = min((max(s.start - at, at - s.end, 0.0) for s in steps), default=0.0)
-    alike = [s for s in steps if max(s.start - at, at - s.end, 0.0) == nearest]
-    if len(alike) > 1 and not words:
-        raise BenchError(f"{len(alike)} steps are told there", _clock(at), "add some words of one of them: " + " ".join(s.text for s in alike)[:300])
-    i = _place_in(episode, episode.steps, here)
-    if i is None:
+    begun = [i for i, s in enumerate(episode.steps) if int(s.start) == int(at)]  # a time as the guide shows it
+    if words:
+        found = _place_in(episode, episode.steps, Correction(about="still", at=at, words=words, drop=True))
+    elif len(begun) > 1:
+        told = " ".join(episode.steps[i].text for i in begun)
+        raise BenchError(f"{len(begun)} steps are told there", _clock(at), f"add some words of one of them: {told[:300]}")
+    else:
+        found = begun[0] if begun else _place_in(episode, episode.steps, Correction(about="still", at=at, drop=True))
+    if found is None:
         raise BenchError("no step is told there" + (" in these words" if words else ""), _clock(at), "the guide shows each step's time")
-    step = episode.steps[i]
-    kept = [c for c in corrections if c.about != "still" or _place_in(episode, episode.steps, c) != i]
+    step = episode.steps[found]
+    kept = [c for c in corrections if c.about != "still" or _place_in(episode, episode.steps, c) != found]
     place = {"about": "still", "at": round(step.start, 1), "words": step.text or f"{step.do} {step.part}"}
     if choice is not None:
         kept.append(Correction.model_validate(place | ({"drop": True} if choice == "none" else {"set": {"moment": choice}})))

@@ -19,13 +19,13 @@ TEMPLATE = """\
 # Makers, and their models. Other ways to say a name go into `also`.
 
 # [[maker]]
-# name = "Varnholm"
-# also = ["Farnholm"]
+# name = "Brindock"
+# also = ["Brendock"]
 
 # [[model]]
-# maker = "Varnholm"
-# name = "Gannet 30"
-# also = ["the little Gannet"]
+# maker = "Brindock"
+# name = "Tamsel 12"
+# also = ["the little Tamsel"]
 
 # Parts, tools and supplies that you call by names of your own: the plain name, and the others.
 

@@ -250,4 +250,11 @@ def test_choosing_again_takes_the_place_of_what_was_chosen_and_two_steps_in_one_
     assert step.id == "t1" and [c.set_ for c in again] == [None, {"moment": 111.0}]
     assert [c.about for c in corrections.choose_still(again, episode, 102, "plate screws", None)[0]] == ["still"]
     with pytest.raises(BenchError, match="2 steps are told there"):
-        corrections.choose_still([], episode, 102, "", 110.0)
+        corrections.choose_still([], episode, 100, "", 110.0)
+
+
+def test_a_step_is_named_by_the_second_that_the_guide_shows():
+    episode = record()
+    episode.steps.insert(1, Step(id="t3", start=104.7, end=106, do="remove", part="spool", text="Remove the spool."))
+    assert corrections.choose_still([], episode, 104, "", "none")[1].id == "t3"
+    assert corrections.choose_still([], episode, 103, "", "none")[1].id == "t1"
