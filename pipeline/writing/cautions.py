@@ -29,6 +29,12 @@ def signal_of(fact: Fact) -> Signal:
     return "NOTICE"
 
 
+def warns(fact: Fact) -> bool:
+    """Is this sure enough, and said as a warning, to carry a signal word? What is misread must not shout."""
+    said = data("cautions")["said"]
+    return fact.confidence >= said["sure"] and not fact.text.rstrip().endswith("?") and len(fact.text.split()) > 2 and has_word(fact.text, said["words"])
+
+
 def hazards_of(step: Step) -> list[dict]:
     """The rows of the trade's list that this step calls for."""
     return [row for row in data("cautions")["hazard"] if _calls(row, step)]

@@ -7,7 +7,8 @@ from pydantic import BaseModel
 
 from ..record import Episode, Fact, Step
 from ..trade import data
-from .cautions import SIGNALS, Signal, hazards_of, has_word, signal_of
+from .cautions import SIGNALS, Signal, hazards_of, has_word, signal_of, warns
+from .lists import parts_of
 from .phrasing import imperative
 from .plain import clean, clock, moment_link, shorten
 from .settings import WritingSettings
@@ -18,8 +19,9 @@ _LOOKS = ("inspect", "test", "measure")
 _ONCE_IS_ENOUGH = ("inspect", "test", "measure", "clean", "degrease", "dry", "lubricate")  # said twice, done once
 _MOST_SAID = 600  # characters
 _NEAR = 60.0  # seconds: how far from a step a fact about its part may be said and still be about that step
+_MOST_GENERAL = 6  # warnings on the first page
 _NOTES = {"orientation": "Which way", "setting": "Setting", "fastener": "Fastener", "measure": "Size", "part_number": "Part number",
-          "unsure": "Not certain"}
+          "unsure": "Not certain", "caution": "Mind"}
 
 
 class Moment(BaseModel):
@@ -32,7 +34,8 @@ class Moment(BaseModel):
 
 class Note(BaseModel):
     label: str
-    text: str
+    text: str  # the host's words
+    value: str = ""
     moment: Moment
     doubtful: bool = False
 
@@ -59,6 +62,7 @@ class GuideStep(BaseModel):
     notes: list[Note] = []
     cautions: list[Caution] = []
     doubtful: bool = False
+    quote: str = ""  # the host's own words, where the program is not sure of its own
     still: str | None = None  # path beside the guide, with forward slashes
     alt: str = ""
 
@@ -88,6 +92,18 @@ class TrayLine(BaseModel):
     on: Moment | None
     status: str
     alarm: bool
+    doubtful: bool = False
+
+
+class PartLine(BaseModel):
+    """A row of the list of parts; `lines` say what was found, what to do with it, where to get it."""
+
+    name: str
+    count: str
+    number: str
+    lines: list[Line]
+    moments: list[Moment]
+    doubtful: bool = False
 
 
 class Topic(BaseModel):
@@ -120,6 +136,7 @@ class Guide(BaseModel):
     dry: list[Line]
     orientation: list[Line]
     tray: list[TrayLine]
+    parts: list[PartLine]
     topics: list[Topic]
     chapters: list[ChapterLine]
     step_count: int
@@ -147,14 +164,17 @@ class _Bench:
     def doubtful(self, finding) -> bool:
         return finding.confidence < self.settings.check_below
 
+    def taken_off_before(self, step: Step) -> bool:
+        return any(s.do == "remove" and s.start < step.start and _same_part(s.part, step.part) for s in self.steps)
+
     def out_of_turn(self, step: Step) -> bool:
         """A part put on before the rebuild that nobody took off: likelier misheard than done."""
-        return step.do == "install" and step.start < self.rebuild_begins and not any(
-            s.do == "remove" and s.start < step.start and _same_part(s.part, step.part) for s in self.steps)
+        return step.do == "install" and step.start < self.rebuild_begins and not self.taken_off_before(step)
 
     def phase(self, step: Step) -> str | None:
-        if step.phase:
-            return step.phase
+        return step.phase or self.chapter_phase(step)
+
+    def chapter_phase(self, step: Step) -> str | None:
         before = [c for c in self.episode.chapters if c.start <= step.start + 0.01]
         return max(before, key=lambda c: c.start).phase if before else None
 
@@ -162,12 +182,19 @@ class _Bench:
 
     @cached_property
     def rebuild_begins(self) -> float:
-        marked = [s.start for s in self.steps if self.phase(s) == "reassembly" and s.do in ("install", "align", "lubricate", "tighten")]
-        return min(marked or [s.start for s in self.steps if s.do == "install"] or [float("inf")])
+        """The fitting from which on the talk is more about putting on than about taking off."""
+        early = ("introduction", "identification", "disassembly", "inspection", "cleaning")
+        fittings = [(s, s.confidence if self.taken_off_before(s) else s.confidence / 2) for s in self.steps if s.do in ("install", "align")]
+
+        def against(moment: float) -> float:
+            return sum(s.confidence for s in self.steps if s.do == "remove" and s.start >= moment) + sum(weight for s, weight in fittings if s.start < moment)
+
+        begins = [s.start for s, _ in fittings if self.chapter_phase(s) not in early] or [s.start for s, _ in fittings]
+        return min([float("inf"), *begins], key=lambda t: (against(t), t))
 
     @cached_property
     def last_install(self) -> float:
-        return max((s.start for s in self.steps if s.do in ("install", "tighten")), default=float("inf"))
+        return max((s.start for s in self.steps if s.do == "install"), default=float("inf"))
 
     @cached_property
     def first_removal(self) -> float:
@@ -190,9 +217,9 @@ class _Bench:
 
     def procedure_of(self, step: Step) -> str:
         phase = self.phase(step)
-        if phase in ("testing", "adjustment") and step.start >= self.rebuild_begins:
-            return "check"
-        if step.start > self.last_install and step.do in (*_LOOKS, "adjust"):
+        # a test between two fittings stands between them: what it would tell is covered up after
+        if step.start >= self.rebuild_begins and (
+                self.chapter_phase(step) in ("testing", "adjustment") or step.start > self.last_install and (phase == "testing" or step.do in (*_LOOKS, "adjust"))):
             return "check"
         if phase == "repair" or step.do in ("repair", "replace"):
             return "repair" if step.start < self.rebuild_begins or step.do not in ("install", "align") else "rebuild"
@@ -228,14 +255,14 @@ class _Bench:
 
     @cached_property
     def facts_at(self) -> dict[str, list[Fact]]:
-        """Facts by the id of the step that they belong to; an orientation stands at the fitting step too."""
+        """Facts by the id of the step that they belong to; what is needed as a piece goes back stands at its fitting too."""
         at: dict[str, list[Fact]] = {}
         for fact in self.facts:
-            if fact.kind not in (*_NOTES, "caution"):
+            if fact.kind not in _NOTES:
                 continue
             near = [s for s in self.steps if self._about(fact, s)]
-            homes = [min(near, key=lambda s: _distance(fact, s))] if near else []
-            if fact.kind == "orientation" and not any(s.do in ("install", "align") for s in homes):
+            homes = [min(near, key=lambda s: self._farness(fact, s))] if near else []
+            if self._needed_again(fact) and not any(s.do in ("install", "align") for s in homes):
                 homes += [s for s in self.steps if s.do in ("install", "align") and s.start >= fact.start and _same_part(s.part, self.part_of(fact))][:1]
             for home in homes:
                 at.setdefault(home.id, []).append(fact)
@@ -244,34 +271,44 @@ class _Bench:
     def _about(self, fact: Fact, step: Step) -> bool:
         if set(fact.sentences) & set(step.sentences) or (step.start <= fact.start and fact.end <= step.end):
             return True  # said in one breath
-        if fact.kind == "caution" and -2.0 <= step.start - fact.end <= 20.0:
-            return True  # a warning is about what the hands do next
+        if fact.kind == "caution" and (-2.0 <= step.start - fact.end <= 20.0 or 0.0 <= fact.start - step.end <= 6.0):
+            return True  # a warning is about what the hands do next, or have just begun
         if _distance(fact, step) > _NEAR:
             return False
         if part := self.part_of(fact):
             return _same_part(part, step.part)
         return fact.kind in ("orientation", "setting") and 0.0 <= fact.start - step.start <= 15.0
 
+    def _needed_again(self, fact: Fact) -> bool:
+        """What is seen as a piece comes off and must be known as it goes back: which way round, which one where."""
+        return fact.kind == "orientation" or fact.kind == "fastener" and has_word(fact.text, data("service")["fasteners"]["apart"])
+
+    def _farness(self, fact: Fact, step: Step) -> tuple:
+        return (not set(fact.sentences) & set(step.sentences), not _same_part(self.part_of(fact), step.part), _distance(fact, step))
+
     # --- what the reader sees
 
     @cached_property
     def procedures(self) -> list[Procedure]:
-        number, warned, procedures = 0, set(), []
+        number, warned, quoted, procedures = 0, set(), "", []
         for procedure, merged in self.ordered:
             steps = []
             for same in merged:
                 number += 1
-                steps.append(self._step(number, same, warned))
+                steps.append(self._step(number, same, warned, quoted))
+                quoted = steps[-1].quote or quoted
             procedures.append(Procedure(id=procedure["id"].replace(" ", "-"), title=procedure["title"], lead=procedure["lead"], steps=steps))
         return procedures
 
-    def _step(self, number: int, same: list[Step], warned: set[str]) -> GuideStep:
+    def _step(self, number: int, same: list[Step], warned: set[str], quoted: str) -> GuideStep:
         full = max(same, key=lambda s: (s.qty is not None, s.tool is not None, s.supply is not None, s.confidence))
         facts = [f for s in same for f in self.facts_at.get(s.id, [])]
         text = _said(full.text) or _said(imperative(full))
-        said = [f for f in facts if f.kind == "caution"]
+        doubtful = all(self.doubtful(s) or self.out_of_turn(s) for s in same)
+        said = [f for f in facts if f.kind == "caution" and warns(f)]
         hazards = [row for row in hazards_of(full) if row["id"] not in warned]
         warned |= {row["id"] for row in hazards}
+        quote = self._talk(full) if doubtful else ""
         # what the host chose goes before what the program found; "none" for a step is none for all that say it again
         pictures = sorted((s for s in same if s.id in self.stills), key=lambda s: s.still is None)
         still = self.stills[pictures[0].id] if pictures and not any(s.still == "none" for s in same) else None
@@ -279,11 +316,28 @@ class _Bench:
             id=f"step-{number}", number=number, text=text,
             tool=_unsaid(full.tool, text), supply=_unsaid(full.supply, text),
             moments=[self.moment(s.start) for s in same],
-            notes=[Note(label=_NOTES[f.kind], text=_with_value(f), moment=self.moment(f.start), doubtful=self.doubtful(f))
-                   for f in _distinct(facts) if f.kind != "caution"],
-            cautions=self._signed(said, hazards),
-            doubtful=all(self.doubtful(s) or self.out_of_turn(s) for s in same), still=still.name if still else None,
+            notes=self._notes([f for f in facts if f not in said], {_key(f.text) for f in said} | ({_key(quote)} if quote else set())),
+            cautions=self._signed(said, hazards), doubtful=doubtful, quote=quote if quote != quoted else "",
+            still=still.name if still else None,
             alt=f"The bench at {clock(still.moment)}: {text}" if still else "")
+
+    def _talk(self, step: Step) -> str:
+        said = {s.id: s.text for s in self.episode.sentences}
+        return _said(" ".join(said[i] for i in step.sentences if i in said))
+
+    def _notes(self, facts: list[Fact], shown: set[str]) -> list[Note]:
+        """One note for what is said once, under all that it tells of; nothing that stands at the step already."""
+        notes: dict[str, Note] = {}
+        for fact in facts:
+            key, label = _key(fact.text), _NOTES[fact.kind]
+            if any(_says(one, key) for one in shown):
+                continue
+            doubtful = self.doubtful(fact) or fact.kind == "caution"
+            note = notes.setdefault(key, Note(label=label, text=_said(fact.text), value=_unsaid_value(fact), moment=self.moment(fact.start), doubtful=doubtful))
+            if label not in note.label.split(", "):
+                note.label += f", {label.lower()}"
+            note.doubtful &= doubtful
+        return list(notes.values())
 
     def _signed(self, said: list[Fact], hazards: list[dict] = ()) -> list[Caution]:
         """One sign for each signal word, gravest first, the host's own words before the trade's."""
@@ -298,21 +352,30 @@ class _Bench:
     def guide(self) -> Guide:
         episode, procedures = self.episode, self.procedures
         on_bench = [reel_name(r) for r in episode.reels if r.role == "on_bench"]
-        placed = {id(f) for facts in self.facts_at.values() for f in facts}
         doubtful = sum(s.doubtful for p in procedures for s in p.steps)
         return Guide(
             title=clean(episode.title) or "Reel service", reel=", ".join(dict.fromkeys(on_bench)), language=self.settings.language,
             standing=data("cautions")["standing"], url=moment_link(episode.url, 0, self.settings.time_parameter) and clean(episode.url),
             sisters=self._sisters(), signs=self._signs(), bench_time=self._bench_time(),
-            cautions=self._signed([f for f in self.facts if f.kind == "caution" and id(f) not in placed]),
+            cautions=self._signed(self._general_warnings()),
             tools=[self._named(t) for t in episode.tools if t.name in self.used],
             supplies=[self._named(s) for s in episode.supplies if s.name in self.used],
             also_named=[self._named(t) for t in (*episode.tools, *episode.supplies) if t.name not in self.used], buy=self._buy(),
             procedures=procedures, fasteners=self._fasteners(), lubrication=self._lubrication(), dry=self._dry(),
             orientation=[self._fact_line(f) for f in _distinct([f for f in self.facts if f.kind == "orientation"])],
-            tray=self._tray(), topics=self._topics(),
+            tray=self._tray(), parts=self._parts(), topics=self._topics(),
             chapters=[ChapterLine(title=clean(c.title), moment=self.moment(c.start)) for c in sorted(episode.chapters, key=lambda c: c.start)],
             step_count=sum(len(p.steps) for p in procedures), doubtful_count=doubtful)
+
+    @cached_property
+    def homeless(self) -> list[Fact]:
+        """Facts that stand at no step."""
+        placed = {id(f) for facts in self.facts_at.values() for f in facts}
+        return [f for f in self.facts if id(f) not in placed]
+
+    def _general_warnings(self) -> list[Fact]:
+        """Warnings that belong to no step and make sense by themselves."""
+        return [f for f in self.homeless if f.kind == "caution" and warns(f) and len(f.text.split()) > 4][:_MOST_GENERAL]
 
     @cached_property
     def used(self) -> set[str]:
@@ -415,20 +478,31 @@ class _Bench:
             off, on = line.qty_off, line.qty_on
             return f"{off} off, {on} on" if off is not None and on is not None and off != on else str(off or on or 1)
 
-        return [TrayLine(part=clean(line.part), count=count(line), status=line.status, alarm=line.status != "back on",
+        return [TrayLine(part=clean(line.part), count=count(line), status=line.status, alarm=line.status != "back on", doubtful=self.doubtful(line),
                          off=self.moment(line.off) if line.off is not None else None, on=self.moment(line.on) if line.on is not None else None)
                 for line in sorted(self.episode.ledger, key=lambda l: (l.off is None, l.off or l.on or 0.0))]
 
+    def _parts(self) -> list[PartLine]:
+        """Parts of which more is to be told than that they were named and go back."""
+        rows = []
+        for part, whats in parts_of(self.episode, self.settings):
+            count, number = whats.pop("quantity"), whats.pop("part number")
+            lines = [Line(name=what, text=_said(said)) for what, said in whats.items() if said and said != "goes back"]
+            if number or lines:
+                rows.append(PartLine(name=clean(part.name), count=count, number=number, lines=lines, doubtful=self.doubtful(part),
+                                     moments=[self.moment(start) for start, _ in part.at[:3]]))
+        return rows
+
     def _topics(self) -> list[Topic]:
-        titles = {"condition": "What this reel showed", "interchange": "Fits other models", "dating": "How old it is",
-                  "part_number": "Part numbers", "measure": "Sizes, weights, ratios", "setting": "Settings", "unsure": "Not certain"}
+        """What is told of the reel and stands neither at a step nor in the list of parts."""
+        listed = " ".join(_key(line.text) for part in self._parts() for line in part.lines)
+        titles = {"condition": "What this reel showed", "interchange": "Fits other models", "dating": "How old it is", "part_number": "Part numbers",
+                  "measure": "Sizes, weights, ratios", "setting": "Settings", "caution": "Warnings in passing", "unsure": "Not certain"}
+        shown = {id(f) for f in self._general_warnings()}
         topics = []
         for kind, title in titles.items():
-            lines = [self._fact_line(f) for f in _distinct([f for f in self.facts if f.kind == kind])]
-            if kind == "part_number":
-                said = " ".join(l.text for l in lines)
-                lines += [Line(name=clean(p.name), text=clean(p.part_number), moments=[self.moment(p.at[0][0])] if p.at else [])
-                          for p in self.episode.parts if p.part_number and p.part_number not in said]
+            facts = [f for f in (self.facts if kind == "part_number" else self.homeless) if f.kind == kind and id(f) not in shown and (kind == "part_number" or _key(f.text) not in listed)]
+            lines = [self._fact_line(f) for f in _distinct(facts)]
             if lines:
                 topics.append(Topic(title=title, lines=lines))
         return topics
@@ -460,14 +534,30 @@ def _distinct(rows: list) -> list:
     """Without those that say the same words again; the first stays."""
     seen: dict[str, object] = {}
     for row in rows:
-        seen.setdefault(clean(row.text).lower(), row)
+        seen.setdefault(_key(row.text), row)
     return list(seen.values())
 
 
+def _key(text: str) -> str:
+    """The same for the same words."""
+    return re.sub(r"\W+", " ", clean(text).lower()).strip()
+
+
+def _says(longer: str, key: str) -> bool:
+    """Do the longer words hold these, give or take a small one?"""
+    from rapidfuzz import fuzz
+
+    return len(key) <= len(longer) + 8 and fuzz.partial_ratio(key, longer) >= 90
+
+
 def _with_value(fact: Fact) -> str:
-    text = _said(fact.text)
+    value = _unsaid_value(fact)
+    return f"{_said(fact.text)} ({value})" if value else _said(fact.text)
+
+
+def _unsaid_value(fact: Fact) -> str:
     value = clean(fact.value or "")
-    return f"{text} ({value})" if value and value not in text else text
+    return value if value not in fact.text else ""
 
 
 def _unsaid(name: str | None, text: str) -> str | None:

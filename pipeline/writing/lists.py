@@ -1,17 +1,48 @@
-"""parts-tools-supplies.csv and .md: everything named, with its moments."""
+"""parts-tools-supplies.csv and .md: everything named, what to buy and why, with its moments."""
 
 import csv
 import io
 
-from ..record import Episode
+from ..record import Episode, Part
+from .cautions import has_word
 from .plain import cell, clean, clock, markdown, moment_link
 from .settings import WritingSettings
 
-_COLUMNS = ("group", "name", "also called", "count", "part number", "first seen", "all moments", "link", "confidence")
+_TOLD = {"condition": "condition found", "obsolete": "availability", "interchange": "fits other models", "upgrade": "upgrade"}
+_OF_PARTS = ("quantity", "part number", "condition found", "replace or reuse", "availability", "fits other models", "upgrade")
+_COLUMNS = ("group", "name", "also called", *_OF_PARTS, "first seen", "all moments", "link", "confidence")
 
 
 def _groups(episode: Episode):
     return (("part", "Parts", episode.parts), ("tool", "Tools", episode.tools), ("supply", "Supplies", episode.supplies))
+
+
+def parts_of(episode: Episode, settings: WritingSettings) -> list[tuple[Part, dict[str, str]]]:
+    """Each part with what the record tells of it, under the names of the list's columns; "" where it tells nothing."""
+    facts = [f for f in episode.facts if f.confidence >= settings.leave_out_below]
+    rows = []
+    for part in episode.parts:
+        def own(name: str | None) -> bool:
+            return bool(name) and name.lower() in {n.lower() for n in (part.name, *part.names)}
+
+        whats = dict.fromkeys(_OF_PARTS, "")
+        about = [f for f in facts if own(f.part) or not f.part and has_word(f.text, [part.name])]
+        for kind, column in _TOLD.items():
+            whats[column] = "; ".join(dict.fromkeys(_said(f, settings) for f in about if f.kind == kind))
+        lines = [l for l in episode.ledger if own(l.part)]
+        done = {s.do: s for s in episode.steps if own(s.part) and not s.undone}
+        count = part.qty or max((n for l in lines for n in (l.qty_off, l.qty_on) if n), default=None)
+        whats["quantity"] = str(count or "")
+        whats["part number"] = clean(part.part_number or next((f.value for f in about if f.kind == "part_number" and f.value), ""))
+        whats["replace or reuse"] = next((said for do, said in (("replace", "replaced"), ("repair", "repaired")) if do in done), "") or (
+            "goes back" if any(l.status == "back on" and l.off is not None for l in lines) else "not shown going back" if any(l.on is None for l in lines) else "")
+        rows.append((part, whats))
+    return rows
+
+
+def _said(fact, settings: WritingSettings) -> str:
+    text = clean(fact.text).rstrip(".")
+    return text if fact.confidence >= settings.check_below else f"{text} (check the footage)"
 
 
 def lists_csv(episode: Episode, settings: WritingSettings) -> bytes:
@@ -19,27 +50,34 @@ def lists_csv(episode: Episode, settings: WritingSettings) -> bytes:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(_COLUMNS)
+    told = [whats for _, whats in parts_of(episode, settings)]
     for group, _, things in _groups(episode):
-        for thing in things:
+        for i, thing in enumerate(things):
             first = thing.at[0][0] if thing.at else None
+            whats = told[i] if group == "part" else dict.fromkeys(_OF_PARTS, "")
             writer.writerow([cell(value) for value in (
-                group, thing.name, ", ".join(n for n in thing.names if n != thing.name), getattr(thing, "qty", None), getattr(thing, "part_number", None),
+                group, thing.name, ", ".join(n for n in thing.names if n != thing.name), *(whats[column] for column in _OF_PARTS),
                 clock(first) if first is not None else None, " ".join(clock(start) for start, _ in thing.at),
                 moment_link(episode.url, first, settings.time_parameter) if first is not None else None, f"{thing.confidence:.2f}")])
     return b"\xef\xbb\xbf" + out.getvalue().encode()
 
 
 def lists_md(episode: Episode, settings: WritingSettings) -> str:
-    lines = [f"# Parts, tools, supplies: {markdown(episode.title) or markdown(episode.id)}", ""]
-    for _, title, things in _groups(episode):
-        lines += [f"## {title}", ""]
-        for thing in things:
-            count = f" × {thing.qty}" if getattr(thing, "qty", None) else ""
-            number = f", part number {markdown(thing.part_number)}" if getattr(thing, "part_number", None) else ""
-            times = ", ".join(clock(start) for start, _ in thing.at[:8]) + (", …" if len(thing.at) > 8 else "")
-            doubt = "" if thing.confidence >= settings.check_below else " (check the footage)"
-            lines.append(f"- {markdown(clean(thing.name))}{count}{number}{f': {times}' if times else ''}{doubt}")
-        if not things:
-            lines.append("None named.")
-        lines.append("")
-    return "\n".join(lines).rstrip() + "\n"
+    lines = [f"# Parts, tools, supplies: {markdown(episode.title) or markdown(episode.id)}", "", "## Parts", ""]
+    if episode.parts:
+        lines += [f"| part | {' | '.join(_OF_PARTS)} | seen |", "| --- " * (len(_OF_PARTS) + 2) + "|"]
+        lines += [f"| {_name(part, settings)} | {' | '.join(markdown(whats[c]) for c in _OF_PARTS)} | {_times(part)} |" for part, whats in parts_of(episode, settings)]
+    else:
+        lines.append("None named.")
+    for _, title, things in _groups(episode)[1:]:
+        lines += ["", f"## {title}", ""]
+        lines += [f"- {_name(thing, settings)}{': ' if thing.at else ''}{_times(thing)}" for thing in things] or ["None named."]
+    return "\n".join(lines) + "\n"
+
+
+def _name(thing, settings: WritingSettings) -> str:
+    return markdown(thing.name) + ("" if thing.confidence >= settings.check_below else " (check the footage)")
+
+
+def _times(thing) -> str:
+    return ", ".join(clock(start) for start, _ in thing.at[:8]) + (", …" if len(thing.at) > 8 else "")

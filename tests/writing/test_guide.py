@@ -159,3 +159,70 @@ def test_how_a_link_says_the_moment_is_a_setting(parameter, link):
     episode = Episode(id="x", title="", url="https://video.example/watch?v=1", duration=100, steps=[step(75.9, "remove", "spool")])
     guide = build_guide(episode, WritingSettings(time_parameter=parameter))
     assert guide.procedures[0].steps[0].moments[0].link == link
+
+
+@pytest.mark.parametrize("text, sure", [("The cover comes away and there's a shim behind it", .9), ("Don't lose that shim", .6), ("Can I never reuse it?", .95), ("Please.", .9)])
+def test_what_is_no_sure_warning_gets_no_signal_word_and_is_shown_as_unsure(text, sure):
+    guide = guide_of([step(10, "remove", "cover")], [fact(12, "caution", text, confidence=sure)])
+    (shown,) = find(guide, "Remove the cover").notes
+    assert not guide.cautions and not find(guide, "Remove the cover").cautions and (shown.label, shown.doubtful) == ("Mind", True)
+
+
+def test_a_warning_said_right_after_a_step_belongs_to_it_and_not_to_the_next():
+    guide = guide_of([step(10, "degrease", "frame"), step(30, "dry", "bearing")], [fact(16, "caution", "Don't ever put the washer in there")])
+    assert find(guide, "Degrease").cautions and not find(guide, "Dry").cautions
+
+
+def sentence(id: str, start: float, text: str):
+    from pipeline.record import Sentence
+
+    return Sentence(id=id, start=start, end=start + 4, text=text, heard=text)
+
+
+def test_where_the_program_is_not_sure_the_hosts_words_stand_too_and_once():
+    talk = [sentence("s1", 10, "Nut and washer come off."), sentence("s2", 20, "Spool next.")]
+    guide = guide_of([step(10, "remove", "nut", confidence=.4, sentences=["s1"]), step(11, "remove", "washer", confidence=.4, sentences=["s1"]),
+                      step(20, "remove", "spool", confidence=.8, sentences=["s2"])],
+                     [fact(10, "orientation", "Nut and washer come off", "nut", sentences=["s1"])], sentences=talk)
+    steps = [s for p in guide.procedures for s in p.steps]
+    assert [(s.doubtful, s.quote) for s in steps] == [(True, "Nut and washer come off."), (True, ""), (False, "")]
+    assert not steps[0].notes  # the same words again
+
+
+def test_what_is_said_once_stands_once_at_its_step_under_all_that_it_tells_of():
+    said = "The long screw goes by the foot and sits flush"
+    guide = guide_of([step(10, "install", "cover screw")], [fact(11, "fastener", said, "cover screw"), fact(11, "setting", said, "cover screw"), fact(11, "measure", said, "cover screw", value="12 mm")])
+    assert [(n.label, n.text) for n in find(guide, "Run in").notes] == [("Fastener, setting, size", said)]
+    assert not guide.topics
+
+
+def test_which_screw_goes_where_is_said_again_at_the_fitting_and_how_many_there_were_is_not():
+    guide = guide_of([step(10, "remove", "cover screw"), step(300, "install", "cover screw")],
+                     [fact(12, "fastener", "The long one goes by the foot", "cover screw"), fact(13, "fastener", "Five screws in all", "cover screw")])
+    assert [n.text for n in find(guide, "Run in").notes] == ["The long one goes by the foot"]
+
+
+def test_a_test_between_two_fittings_stays_between_them():
+    guide = guide_of([step(10, "remove", "rotor"), step(100, "install", "gear"), step(120, "test", "gear", phase="testing"), step(140, "install", "rotor"),
+                      step(200, "test", "drag", phase="testing")])
+    assert laid(guide)["Rebuild"] == ["Fit the gear.", "Test the gear.", "Fit the rotor."] and laid(guide)["Check"] == ["Test the drag."]
+
+
+def test_a_fitting_heard_in_a_cleaning_chapter_does_not_begin_the_rebuild():
+    chapters = [Chapter(start=0, title="a", phase="disassembly"), Chapter(start=50, title="b", phase="cleaning"), Chapter(start=90, title="c", phase="reassembly")]
+    guide = guide_of([step(10, "remove", "spool"), step(55, "install", "bridge"), step(60, "clean", "frame"), step(95, "install", "spool")], chapters=chapters)
+    assert laid(guide)["Clean"] == ["Clean the frame."] and find(guide, "Fit the bridge").doubtful
+
+
+def test_the_list_of_parts_tells_what_was_found_what_goes_back_and_where_to_get_it():
+    from pipeline.record import LedgerLine, Part
+
+    guide = guide_of([step(10, "replace", "roller bearing")], [
+        fact(12, "condition", "Rough as gravel", "roller bearing"), fact(14, "obsolete", "Nobody sells those", "click arm"), fact(16, "interchange", "Same one as the Petrel 40", "click arm"),
+        fact(18, "upgrade", "A sealed one is better", "roller bearing"), fact(20, "part_number", "Number", "roller bearing", value="RB-9")],
+        parts=[Part(name="roller bearing", qty=2), Part(name="click arm"), Part(name="spool"), Part(name="shim")],
+        ledger=[LedgerLine(part="spool", off=1, on=2, status="back on"), LedgerLine(part="shim", off=3, status="not shown going back")])
+    assert [(p.name, p.count, p.number, [(line.name, line.text) for line in p.lines]) for p in guide.parts] == [
+        ("roller bearing", "2", "RB-9", [("condition found", "Rough as gravel"), ("replace or reuse", "replaced"), ("upgrade", "A sealed one is better")]),
+        ("click arm", "", "", [("availability", "Nobody sells those"), ("fits other models", "Same one as the Petrel 40")]),
+        ("shim", "", "", [("replace or reuse", "not shown going back")])]

@@ -20,7 +20,8 @@ def rows(episode: Episode) -> list[dict]:
 
 def test_the_list_reads_back():
     read = rows(rich_episode())
-    assert read[2] == {"group": "part", "name": "ball bearing", "also called": "", "count": "2", "part number": "HB-3107", "first seen": "5:30",
+    assert read[2] == {"group": "part", "name": "ball bearing", "also called": "", "quantity": "2", "part number": "HB-3107", "condition found": "", "replace or reuse": "replaced",
+                       "availability": "", "fits other models": "", "upgrade": "Stainless bearings are the better buy near salt", "first seen": "5:30",
                        "all moments": "5:30 8:25", "link": "https://video.example/watch?v=petrel25&t=330", "confidence": "1.00"}
     assert [r["name"] for r in read if r["group"] == "supply"][-1] == "paper towel"
 
