@@ -10,7 +10,7 @@ from ..trade import data
 from .cautions import SIGNALS, Signal, hazards_of, has_word, signal_of, warns
 from .lists import parts_of
 from .phrasing import imperative
-from .plain import clean, clock, moment_link, shorten
+from .plain import clean, clock, moment_link, shorten, web_address
 from .settings import WritingSettings
 from .stills import Still
 
@@ -309,6 +309,8 @@ class _Bench:
         hazards = [row for row in hazards_of(full) if row["id"] not in warned]
         warned |= {row["id"] for row in hazards}
         quote = self._talk(full) if doubtful else ""
+        if any(_says(_key(f.text), _key(quote)) for f in said):
+            quote = ""  # it stands in the sign already
         # what the host chose goes before what the program found; "none" for a step is none for all that say it again
         pictures = sorted((s for s in same if s.id in self.stills), key=lambda s: s.still is None)
         still = self.stills[pictures[0].id] if pictures and not any(s.still == "none" for s in same) else None
@@ -355,7 +357,7 @@ class _Bench:
         doubtful = sum(s.doubtful for p in procedures for s in p.steps)
         return Guide(
             title=clean(episode.title) or "Reel service", reel=", ".join(dict.fromkeys(on_bench)), language=self.settings.language,
-            standing=data("cautions")["standing"], url=moment_link(episode.url, 0, self.settings.time_parameter) and clean(episode.url),
+            standing=data("cautions")["standing"], url=web_address(episode.url),
             sisters=self._sisters(), signs=self._signs(), bench_time=self._bench_time(),
             cautions=self._signed(self._general_warnings()),
             tools=[self._named(t) for t in episode.tools if t.name in self.used],
@@ -433,7 +435,7 @@ class _Bench:
         for kind, said in (("upgrade", "offered as an option"), ("obsolete", "no longer made: look for a donor reel")):
             for fact in _distinct([f for f in self.facts if f.kind == kind]):
                 part = clean(self.part_of(fact))
-                rows.append(Line(name=part or _said(fact.text), text=said, extra=_said(fact.text) if part else "",
+                rows.append(Line(name=part or f"“{_said(fact.text)}”", text=said, extra=_said(fact.text) if part else "",
                                  moments=[self.moment(fact.start)], doubtful=self.doubtful(fact)))
         return rows
 

@@ -2,7 +2,7 @@
 
 import re
 import unicodedata
-from urllib.parse import urlsplit, urlunsplit
+from urllib.parse import quote, urlsplit, urlunsplit
 
 _MARKDOWN = re.compile(r"([\\`*_\[\]<>|#~!])")
 _REORDERS = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff"
@@ -42,14 +42,16 @@ def timestamp(seconds: float, comma: bool = False, digits: int = 3) -> str:
 
 
 def web_address(url: str | None) -> str | None:
-    """The address if it is one that a page may link to (http or https, with a host), else None."""
+    """The address if it is one that a page may link to (http or https, with a host), else None. What may not stand in one is escaped."""
     if not url or len(url) > 2000:
         return None
     try:
         parts = urlsplit(clean(url))
     except ValueError:
         return None
-    return urlunsplit(parts) if parts.scheme in ("http", "https") and parts.hostname and " " not in parts.netloc else None
+    if parts.scheme not in ("http", "https") or not parts.hostname or re.search(r"[\s<>\"'`{}|\\^]", parts.netloc):
+        return None
+    return urlunsplit((parts.scheme, parts.netloc, *(quote(part, safe="%/:;=&?@!$'()*+,~") for part in parts[2:])))
 
 
 def moment_link(url: str | None, seconds: float, parameter: str) -> str | None:
