@@ -1,18 +1,22 @@
 #!/usr/bin/env python3
-"""Count what mending gains and what it spoils on episodes with answers.
+"""Count what mending gains and what it spoils on episodes with answers, and fit the weights of its evidence.
 
-    python benchmarks/mending.py [--set practice] [--words heard.vtt] [--list] [--threshold 0.75]
+    python benchmarks/mending.py [--set practice] [--words heard.vtt] [--list] [--threshold T]
+    python benchmarks/mending.py --fit           weights for trade/mending.toml, and what they are worth on episodes they were not fitted on
 
 For each episode: trade terms heard (recall) and word error rate, raw and mended, the share of the lost terms that
 came back, and the mends that are right or wrong. A mend is right when the words it puts in were truly said within
-three seconds of it, wrong otherwise. Mends per hundred trade terms said are given, too.
+three seconds of it, wrong otherwise; wrong ones are given per hundred trade terms said, too.
 """
 
 import argparse
 import json
 import re
 import sys
+from dataclasses import dataclass
 from pathlib import Path
+
+import numpy as np
 
 HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE.parent), str(HERE.parent / "tests" / "scoring")]
@@ -21,42 +25,183 @@ import practice  # noqa: E402
 import score as scoring  # noqa: E402
 
 from pipeline.hearing.captions import read_captions  # noqa: E402
-from pipeline.mending import mend  # noqa: E402
+from pipeline.hearing.words import Heard  # noqa: E402
+from pipeline.mending import THRESHOLD, mend  # noqa: E402
+from pipeline.mending.candidates import find_pairs  # noqa: E402
+from pipeline.mending.evidence import evidence  # noqa: E402
+from pipeline.mending.scene import look_over  # noqa: E402
+from pipeline.mending.sentences import sentence_spans  # noqa: E402
+from pipeline.mending.vocabulary import vocabulary  # noqa: E402
 from pipeline.trade import load_trade  # noqa: E402
 
+NEAR = 3.0  # seconds
+HEARINGS = ("heard.vtt", "heard.json", "heard-base.json", "truth")
+RIDGE = 4.0
 
-def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--set", default="practice")
-    parser.add_argument("--words", default="heard.vtt")
-    parser.add_argument("--threshold", type=float, default=0.75)
-    parser.add_argument("--no-title", action="store_true")
-    parser.add_argument("--list", action="store_true")
-    args = parser.parse_args()
+
+def folders(*sets: str) -> list[Path]:
+    return sorted(p.parent for s in sets for p in (HERE.parent / "sample_media" / s).glob("*/gold.json"))
+
+
+def words_of(folder: Path, gold: dict, words: str) -> Heard:
+    if words == "truth":
+        return practice.true_words(gold)
+    return practice.words_of_json(folder / words) if words.endswith(".json") else read_captions(folder / words)
+
+
+def terms_said(gold: dict) -> int:
+    return sum(len(e["at"]) for g in ("parts", "tools", "supplies") for e in gold[g])
+
+
+def truth_near(gold: dict, start: float, end: float) -> list[str]:
+    said = " ".join(line["say"] for line in gold["lines"] if line["start"] <= end + NEAR and line["end"] >= start - NEAR)
+    return scoring.plain(re.sub(r"in'(?!\w)", "ing", said)).split()  # "holdin'" is holding
+
+
+def holds(words: list[str], said: str) -> int:
+    return len(re.findall(rf"(?<!\S){re.escape(scoring.plain(said))}(?!\S)", " ".join(words)))
+
+
+def compare(args) -> None:
     trade = load_trade()
     print(f"{'':16}{'terms raw':>10}{'mended':>8}{'back':>7}{'wer raw':>9}{'mended':>8}{'right':>7}{'wrong':>7}{'per 100':>9}")
-    for folder in sorted(p.parent for p in (HERE.parent / "sample_media" / args.set).glob("*/gold.json")):
+    for folder in folders(args.set):
         gold = json.loads((folder / "gold.json").read_text())
-        heard = practice.words_of_json(folder / args.words) if args.words.endswith(".json") else read_captions(folder / args.words)
-        mended = mend(heard, trade, "" if args.no_title else gold["title"], args.threshold)
+        mended = mend(words_of(folder, gold, args.words), trade, "" if args.no_title else gold["title"], args.threshold)
         rows = [s.model_dump(by_alias=True) for s in mended.sentences]
         raw = scoring.score_hearing(gold, [{**r, "text": r["heard"]} for r in rows])
         new = scoring.score_hearing(gold, rows)
         right, wrong = [], []
         for s in mended.sentences:
-            truth = scoring.plain(" ".join(line["say"] for line in gold["lines"] if line["start"] <= s.end + 3 and line["end"] >= s.start - 3))
+            truth = truth_near(gold, s.start, s.end)
             for m in s.mends:
                 if m.applied:
-                    ok = re.search(rf"\b{re.escape(scoring.plain(m.to))}\b", truth)
-                    (right if ok else wrong).append((m.from_, m.to, m.confidence, s.heard))
+                    (right if holds(truth, m.to) else wrong).append((m.from_, m.to, m.confidence, s.heard))
         t0, t1 = raw["trade terms heard (recall)"], new["trade terms heard (recall)"]
         w0, w1 = raw["word error rate (lower is better)"], new["word error rate (lower is better)"]
-        terms = sum(len(e["at"]) for g in ("parts", "tools", "supplies") for e in gold[g])
-        print(f"{folder.name[:15]:16}{t0:10.3f}{t1:8.3f}{(t1 - t0) / (1 - t0) if t0 < 1 else 0:7.2f}{w0:9.3f}{w1:8.3f}{len(right):7}{len(wrong):7}{100 * len(wrong) / terms:9.1f}")
+        back = (t1 - t0) / (1 - t0) if t0 < 1 else 0
+        print(f"{folder.name[:15]:16}{t0:10.3f}{t1:8.3f}{back:7.2f}{w0:9.3f}{w1:8.3f}{len(right):7}{len(wrong):7}{100 * len(wrong) / terms_said(gold):9.1f}")
         if args.list:
             for name, row in (("wrong", wrong), ("right", right)):
                 for a, b, c, text in row:
                     print(f"    {name} {c:.2f} {a!r} -> {b!r}   | {text[:110]}")
+
+
+@dataclass
+class Sample:
+    """One candidate of one hearing, with its evidence and the answer."""
+
+    episode: str
+    words: str
+    first: int
+    last: int
+    heard: str
+    said: str
+    evidence: dict[str, float]
+    right: bool   # the words were said there, and stand there only with the mend
+    said_near: bool
+
+
+def samples(folder: Path) -> list[Sample]:
+    from rapidfuzz.distance import Levenshtein
+
+    gold, trade, found = json.loads((folder / "gold.json").read_text()), load_trade(), []
+    said = vocabulary(trade, gold["title"])
+    for words in HEARINGS:
+        heard = words_of(folder, gold, words)
+        rows = heard.words
+        scene = look_over(rows, sentence_spans(heard), said, gold["title"])
+        plain = [scoring.plain(re.sub(r"in['’](?!\w)", "ing", w.text)).split() for w in rows]
+        for first, last, pair in find_pairs(scene, said, {}):
+            start, end = rows[first].start, rows[last - 1].end
+            truth = truth_near(gold, start, end)
+            a = next(i for i in range(first, -1, -1) if i == 0 or rows[i].end < start - NEAR)
+            b = next(i for i in range(last, len(rows) + 1) if i == len(rows) or rows[i].start > end + NEAR)
+            before = [w for ws in plain[a:b] for w in ws]
+            after = [w for ws in (*plain[a:first], scoring.plain(pair.said.text).split(), *plain[last:b]) for w in ws]
+            near = holds(truth, pair.said.text)
+            better = Levenshtein.distance(after, truth) - Levenshtein.distance(before, truth)
+            found.append(Sample(folder.name, words, first, last, " ".join(pair.heard), pair.said.text, evidence(scene, first, last, pair),
+                                near > holds(before, pair.said.text) and better <= 0, near > 0))
+    return found
+
+
+def fitted(rows: np.ndarray, right: np.ndarray) -> np.ndarray:
+    """Weights of a logistic model by Newton's method, ridge on standardised evidence; the last is the constant."""
+    middle, spread = rows.mean(0), rows.std(0)
+    spread[spread == 0] = 1.0
+    x = np.c_[(rows - middle) / spread, np.ones(len(rows))]
+    w = np.r_[np.zeros(rows.shape[1]), np.log(right.mean() / (1 - right.mean()))]
+    ridge = np.r_[[RIDGE] * rows.shape[1], 1e-6]
+    loss = lambda w: np.logaddexp(0, x @ w).sum() - right @ (x @ w) + 0.5 * ridge @ w ** 2
+    for _ in range(15):
+        p = 1 / (1 + np.exp(-np.clip(x @ w, -30, 30)))
+        step = np.linalg.solve((x * (p * (1 - p))[:, None]).T @ x + np.diag(ridge), x.T @ (p - right) + ridge * w)
+        while loss(w - step) > loss(w) + 1e-9 and abs(step).max() > 1e-6:
+            step /= 2
+        w = w - step
+    return np.r_[w[:-1] / spread, w[-1] - (w[:-1] * middle / spread).sum()]
+
+
+def standing(found: list[Sample], sure: np.ndarray) -> list[int]:
+    """Of candidates of one hearing that overlap, the surest."""
+    taken, out = set(), []
+    for n in sorted(range(len(found)), key=lambda n: -sure[n]):
+        place = set(range(found[n].first, found[n].last))
+        if not taken & place:
+            taken |= place
+            out.append(n)
+    return out
+
+
+def fit(args) -> None:
+    every = folders("practice", "unseen")
+    found = [s for folder in every for s in samples(folder)]
+    if args.keep:
+        import pickle
+        args.keep.write_bytes(pickle.dumps(found))
+    names = [n for n in found[0].evidence if n not in (args.without or "").split(",")]
+    rows = np.array([[float(s.evidence[n]) for n in names] for s in found])
+    right, episode = np.array([s.right for s in found], float), np.array([s.episode for s in found])
+    sure = np.zeros(len(found))
+    for name in sorted(set(episode)):
+        w = fitted(rows[episode != name], right[episode != name])
+        sure[episode == name] = 1 / (1 + np.exp(-np.clip(rows[episode == name] @ w[:-1] + w[-1], -30, 30)))
+    p = np.clip(sure, 1e-6, 1 - 1e-6)
+    print(f"each episode judged by weights fitted on the seven others; log loss {-(right * np.log(p) + (1 - right) * np.log(1 - p)).sum():.0f}\n")
+    terms = sum(terms_said(json.loads((f / "gold.json").read_text())) for f in every)
+    print(f"{'threshold':18}" + "".join(f"{t:>16}" for t in (0.3, 0.4, 0.5, 0.6, 0.75)))
+    for words in HEARINGS:
+        judged = []
+        for folder in every:
+            own = [n for n, s in enumerate(found) if s.episode == folder.name and s.words == words]
+            judged += [own[k] for k in standing([found[n] for n in own], sure[own])]
+        cells = []
+        for t in (0.3, 0.4, 0.5, 0.6, 0.75):
+            made = [found[n] for n in judged if sure[n] >= t]
+            cells.append(f"{sum(s.right for s in made)} r {100 * sum(not s.said_near for s in made) / terms:.2f} w%")
+        print(f"{words:18}" + "".join(f"{c:>16}" for c in cells))
+        if args.list:
+            for n in judged:
+                if (sure[n] >= args.threshold) != found[n].right and (found[n].right or not found[n].said_near):
+                    s = found[n]
+                    print(f"    {'missed' if s.right else 'wrong '} {sure[n]:.2f} {s.episode[:10]:10} {s.heard!r} -> {s.said!r}")
+    w = fitted(rows, right)
+    print(f"\nat_first = {w[-1]:.2f}\n\n[weights]\n" + "\n".join(f"{n} = {x:.2f}" for n, x in zip(names, w)))
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--set", default="practice")
+    parser.add_argument("--words", default="heard.vtt", help="heard.vtt, heard.json, heard-base.json or truth")
+    parser.add_argument("--threshold", type=float, default=THRESHOLD)
+    parser.add_argument("--no-title", action="store_true")
+    parser.add_argument("--list", action="store_true")
+    parser.add_argument("--fit", action="store_true")
+    parser.add_argument("--without", metavar="NAMES", help="fit without this evidence")
+    parser.add_argument("--keep", type=Path, help=argparse.SUPPRESS)
+    args = parser.parse_args()
+    fit(args) if args.fit else compare(args)
 
 
 if __name__ == "__main__":

@@ -8,12 +8,13 @@ from pydantic import BaseModel
 from ..hearing.words import Heard, Word
 from ..record import Mend, Sentence
 from ..trade import Trade
-from .judge import find_candidates, look_over
+from .judge import find_candidates
+from .scene import bare, look_over
 from .sentences import sentence_spans
 from .vocabulary import split_words, vocabulary
 
-THRESHOLD = 0.75  # confidence from which a mend is made; below it, from SUGGEST, it is only suggested
-SUGGEST = 0.5
+THRESHOLD = 0.6   # confidence from which a mend is made; below it, from SUGGEST, it is only suggested
+SUGGEST = 0.3
 PASSES = 3        # a term put right makes the next one likelier
 
 
@@ -39,8 +40,8 @@ def mend(heard: Heard, trade: Trade, title: str = "", threshold: float = THRESHO
     words, spans = _as_taught(words, spans, mends, trade.glossary.hear_as)
     alike = {}
     for _ in range(PASSES):
-        found = find_candidates(_scene(words, spans, said), said, alike)
-        fit = [c for c in found if (" ".join(_bare(w.text) for w in words[c.first:c.last]), c.said.text.lower()) not in refused]
+        found = find_candidates(look_over(words, spans, said, title), said, alike)
+        fit = [c for c in found if (" ".join(bare(w.text) for w in words[c.first:c.last]), c.said.text.lower()) not in refused]
         sure = [c for c in fit if c.confidence >= threshold]
         if not sure:
             for c in fit:
@@ -54,20 +55,6 @@ def mend(heard: Heard, trade: Trade, title: str = "", threshold: float = THRESHO
         for n, ((a, b), text, m) in enumerate(zip(spans, texts, mends), 1)
     ]
     return Mended(sentences=sentences, words=words, spans=spans)
-
-
-def _bare(text: str) -> str:
-    """A word for comparing: lower case, no punctuation around it, no possessive."""
-    return re.sub(r"(?:'s|’s)$", "", re.sub(r"^[^\w#]+|[^\w]+$", "", text.lower()))
-
-
-def _scene(words, spans, said):
-    stretches = []
-    for a, b in spans:  # no term runs across a comma
-        stops = [i + 1 for i in range(a, b) if words[i].text[-1:] in ",;:" and i + 1 < b]
-        stretches += list(zip([a, *stops], [*stops, b]))
-    return look_over(
-        [_bare(w.text) for w in words], [w.text[:1].isupper() for w in words], [w.probability for w in words], stretches, said)
 
 
 def _mend(words: list[Word], to: str, why: str, confidence: float, applied: bool = True) -> Mend:
@@ -118,11 +105,11 @@ def _rewritten(old: list[Word], text: str) -> list[Word]:
 def _as_taught(words, spans, mends, hear_as):
     """What the channel's glossary says to hear something as."""
     taught = {split_words(k): v for k, v in hear_as.items() if k.strip() and v.strip()}
-    changes, bare = [], [_bare(w.text) for w in words]
+    changes, plain = [], [bare(w.text) for w in words]
     for first, last in spans:
         i = first
         while i < last:
-            key = next((k for k in sorted(taught, key=len, reverse=True) if tuple(bare[i:i + len(k)]) == k and i + len(k) <= last), None)
+            key = next((k for k in sorted(taught, key=len, reverse=True) if tuple(plain[i:i + len(k)]) == k and i + len(k) <= last), None)
             if key and " ".join(key) != taught[key].lower():
                 changes.append((i, i + len(key), taught[key], "the channel's glossary", 1.0))
             i += len(key) if key else 1

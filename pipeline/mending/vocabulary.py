@@ -4,7 +4,7 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
-from ..trade import Term, Trade
+from ..trade import Term, Trade, data
 from ..trade.names import plural
 from .sounds import phrase_sound
 
@@ -18,7 +18,12 @@ class Said:
     sound: str
     key: str                  # the thing's plain name: mentions of all its names count together
     assembly: str | None
-    is_name: bool             # a maker's or a model's name
+    group: str | None         # part, tool or supply; None for a maker's or a model's name
+    reels: tuple[str, ...] = ()
+
+    @property
+    def is_name(self) -> bool:
+        return self.group is None
 
 
 def split_words(text: str) -> tuple[str, ...]:
@@ -51,19 +56,22 @@ def vocabulary(trade: Trade, title: str) -> tuple[Said, ...]:
 def _sounded(terms: tuple[Term, ...], names: tuple[str, ...]) -> tuple[Said, ...]:
     found: dict[str, Said] = {}  # by letters alone: of "e-clip" and "eclip" the plainer name stands
 
-    def put(text: str, key: str, assembly: str | None, is_name: bool) -> None:
+    def put(text: str, key: str, term: Term | None) -> None:
         words = split_words(text)
         sound = phrase_sound(list(words))
         letters = "".join(words)
-        if words and len(sound) >= 3 and letters not in found:
-            found[letters] = Said(text, words, sound, key, assembly, is_name)
+        if words and len(sound) >= 2 and letters not in found:
+            found[letters] = Said(text, words, sound, key, term and term.assembly, term and term.group, term.reels if term else ())
 
     for term in terms:
         for name in term.names:
-            put(name, term.name, term.assembly, False)
+            put(name, term.name, term)
             if not name.endswith("s"):
-                put(plural(name), term.name, term.assembly, False)
+                put(plural(name), term.name, term)
+    for head in data("parts")["heads"]:  # "the cap": said alone of whichever is in hand
+        for name in (head, plural(head)):
+            put(name, head, Term(head, "part"))
     for name in names:
         bare = re.sub(r"\s*\d[\w/.-]*$", "", name)  # the number after a model's name is heard well enough
-        put(bare, bare.lower(), None, True)
+        put(bare, bare.lower(), None)
     return tuple(found.values())

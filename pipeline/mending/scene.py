@@ -1,0 +1,69 @@
+"""What an episode says for certain: its words, the trade terms that stand clear in it, and the kind of reel on the bench."""
+
+import re
+from collections import Counter
+from dataclasses import dataclass, field
+
+from ..hearing.words import Word
+from ..trade import data
+from .vocabulary import Said
+
+LONGEST = 5  # words in a heard span, and in a term
+
+
+@dataclass
+class Scene:
+    """The words of an episode as comparable tokens, and the terms clear among them. Keys are word indices."""
+
+    words: list[str]                      # lower case, without punctuation
+    capital: list[bool]
+    chances: list[float | None]           # the speech model's probabilities
+    spans: list[tuple[int, int]]          # stretches between punctuation, which no candidate crosses
+    opens: frozenset[int]                 # first index of each stretch
+    ends: frozenset[int]                  # one past the last
+    kind: str | None = None               # of reel, as parts.toml names kinds
+    covered: set[int] = field(default_factory=set)                     # words inside a clear term
+    counts: Counter = field(default_factory=Counter)                   # of things by key, of their words by ("word", w)
+    places: dict[str, list[int]] = field(default_factory=dict)         # assembly: where its terms stand clearly
+    repeats: Counter = field(default_factory=Counter)                  # of every word
+
+
+def bare(text: str) -> str:
+    """A word for comparing: lower case, no punctuation around it, no possessive."""
+    return re.sub(r"(?:'s|’s)$", "", re.sub(r"^[^\w#]+|[^\w]+$", "", text.lower()))
+
+
+def look_over(words: list[Word], sentences: list[tuple[int, int]], vocabulary: tuple[Said, ...], title: str = "") -> Scene:
+    stretches = []
+    for a, b in sentences:  # no term runs across a comma
+        stops = [i + 1 for i in range(a, b) if words[i].text[-1:] in ",;:" and i + 1 < b]
+        stretches += list(zip([a, *stops], [*stops, b]))
+    scene = Scene(
+        [bare(w.text) for w in words], [w.text[:1].isupper() for w in words], [w.probability for w in words], stretches,
+        frozenset(a for a, _ in stretches), frozenset(b for _, b in stretches))
+    scene.repeats.update(scene.words)
+    kinds = _called(" ".join([title.lower().replace("-", " "), "", *scene.words]))
+    written = {"".join(said.words): said for said in reversed(vocabulary)}  # "e-clip", "e clip" and "eclip" are one
+    for first, last in stretches:
+        i = first
+        while i < last:
+            joined = [re.sub(r"[-']", "", "".join(scene.words[i:j])) for j in range(i + 1, min(i + LONGEST, last) + 1)]
+            size = next((k for k in range(len(joined), 0, -1) if joined[k - 1] in written), 0)
+            if size:
+                said = written[joined[size - 1]]
+                scene.counts[said.key] += 1
+                scene.counts.update(("word", w) for w in said.words)
+                scene.covered.update(range(i, i + size))
+                if said.assembly:
+                    scene.places.setdefault(said.assembly, []).append(i)
+                for kind in said.reels:
+                    kinds[kind] += 1 / len(said.reels)
+            i += size or 1
+    scene.kind = kinds.most_common(1)[0][0] if kinds else None
+    return scene
+
+
+def _called(text: str) -> Counter:
+    """Votes for each kind of reel, from what the host calls it."""
+    return Counter({kind: 4 * min(3, said) for kind, wordings in data("parts")["called"].items()
+                    if (said := sum(text.count(w) for w in wordings))})
