@@ -25,10 +25,10 @@ import practice  # noqa: E402
 import score as scoring  # noqa: E402
 
 from pipeline.hearing.captions import read_captions  # noqa: E402
-from pipeline.hearing.words import Heard  # noqa: E402
+from pipeline.hearing.words import Heard, Word  # noqa: E402
 from pipeline.mending import THRESHOLD, mend  # noqa: E402
 from pipeline.mending.candidates import find_pairs  # noqa: E402
-from pipeline.mending.evidence import evidence  # noqa: E402
+from pipeline.mending.evidence import weigh  # noqa: E402
 from pipeline.mending.scene import look_over  # noqa: E402
 from pipeline.mending.sentences import sentence_spans  # noqa: E402
 from pipeline.mending.vocabulary import vocabulary  # noqa: E402
@@ -36,6 +36,7 @@ from pipeline.trade import load_trade  # noqa: E402
 
 NEAR = 3.0  # seconds
 HEARINGS = ("heard.vtt", "heard.json", "heard-base.json", "truth")
+ENGLISH = ("tech_support", "trivia", "emotion", "ai")  # the other files of chatterbot-corpus are for testing
 RIDGE = 4.0
 
 
@@ -102,6 +103,23 @@ class Sample:
     said_near: bool
 
 
+def plain_english() -> list[Sample]:
+    """Candidates in talk that is not of the bench: every one is wrong."""
+    import chatterbot_corpus
+    import yaml
+
+    said, found = vocabulary(load_trade(), ""), []
+    for name in ENGLISH:
+        file = Path(chatterbot_corpus.__file__).parent / "data" / "english" / f"{name}.yml"
+        lines = [line for talk in yaml.safe_load(file.read_text("utf-8"))["conversations"] for line in talk]
+        words = [Word(text=w, start=0.3 * i, end=0.3 * i + 0.3) for i, w in enumerate(w for line in lines for w in line.split())]
+        heard = Heard(words=words, breaks=[0], duration=words[-1].end, source="captions")
+        scene = look_over(words, sentence_spans(heard), said)
+        found += [Sample(name, "english", a, b, " ".join(p.heard), p.said.text, e, False, False)
+                  for a, b, p, e in weigh(scene, find_pairs(scene, said, {}))]
+    return found
+
+
 def samples(folder: Path) -> list[Sample]:
     from rapidfuzz.distance import Levenshtein
 
@@ -112,7 +130,7 @@ def samples(folder: Path) -> list[Sample]:
         rows = heard.words
         scene = look_over(rows, sentence_spans(heard), said, gold["title"])
         plain = [scoring.plain(re.sub(r"in['’](?!\w)", "ing", w.text)).split() for w in rows]
-        for first, last, pair in find_pairs(scene, said, {}):
+        for first, last, pair, evidence in weigh(scene, find_pairs(scene, said, {})):
             start, end = rows[first].start, rows[last - 1].end
             truth = truth_near(gold, start, end)
             a = next(i for i in range(first, -1, -1) if i == 0 or rows[i].end < start - NEAR)
@@ -121,7 +139,7 @@ def samples(folder: Path) -> list[Sample]:
             after = [w for ws in (*plain[a:first], scoring.plain(pair.said.text).split(), *plain[last:b]) for w in ws]
             near = holds(truth, pair.said.text)
             better = Levenshtein.distance(after, truth) - Levenshtein.distance(before, truth)
-            found.append(Sample(folder.name, words, first, last, " ".join(pair.heard), pair.said.text, evidence(scene, first, last, pair),
+            found.append(Sample(folder.name, words, first, last, " ".join(pair.heard), pair.said.text, evidence,
                                 near > holds(before, pair.said.text) and better <= 0, near > 0))
     return found
 
@@ -156,7 +174,7 @@ def standing(found: list[Sample], sure: np.ndarray) -> list[int]:
 
 def fit(args) -> None:
     every = folders("practice", "unseen")
-    found = [s for folder in every for s in samples(folder)]
+    found = [s for folder in every for s in samples(folder)] + plain_english()
     if args.keep:
         import pickle
         args.keep.write_bytes(pickle.dumps(found))

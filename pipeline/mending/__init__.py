@@ -13,7 +13,7 @@ from .scene import bare, look_over
 from .sentences import sentence_spans
 from .vocabulary import split_words, vocabulary
 
-THRESHOLD = 0.6   # confidence from which a mend is made; below it, from SUGGEST, it is only suggested
+THRESHOLD = 0.55  # confidence from which a mend is made; below it, from SUGGEST, it is only suggested
 SUGGEST = 0.3
 PASSES = 3        # a term put right makes the next one likelier
 

@@ -1,17 +1,31 @@
 """What speaks for a mend and against it, each as a number; how much each weighs is data, fitted by benchmarks/mending.py."""
 
 import math
+from collections.abc import Iterable, Iterator
 
 from .candidates import Pair, listed
 from .english import commonness, together
 from .scene import Scene
-from .sounds import phrase_sound
 
-NEIGHBOURHOOD = 60  # words on each side that count as surroundings
+NEIGHBOURHOOD = 40  # words on each side that count as surroundings
+ON_BENCH = 5        # words of clear terms among them, from which the talk is of the bench
+LIKE = 0.1          # sound distance up to which two words are easily taken for each other
 
 
-def evidence(scene: Scene, first: int, last: int, pair: Pair) -> dict[str, float]:
-    """The evidence on putting `pair.said` in the place of words [first, last), by the names that `[weights]` in mending.toml has."""
+Places = dict[str, set[int]]  # thing: where it may have been said
+
+
+def weigh(scene: Scene, pairs: Iterable[tuple[int, int, Pair]]) -> Iterator[tuple[int, int, Pair, dict[str, float]]]:
+    """Each pair with the evidence on it, by the names that `[weights]` in mending.toml has."""
+    pairs = list(pairs)
+    seeming: Places = {}
+    for first, last, pair in pairs:
+        if (pair.slip or pair.far < LIKE) and (_noun_next(scene, first) or _order(scene, first, last)):
+            seeming.setdefault(pair.said.key, set()).add(first)
+    return ((first, last, pair, _evidence(scene, first, last, pair, seeming)) for first, last, pair in pairs)
+
+
+def _evidence(scene: Scene, first: int, last: int, pair: Pair, seeming: Places) -> dict[str, float]:
     said, words = pair.said, scene.words
     (h1, h2), (s1, s2) = pair.changed, pair.meant
     changed, meant = pair.heard[h1:h2], said.words[s1:s2]
@@ -20,47 +34,59 @@ def evidence(scene: Scene, first: int, last: int, pair: Pair) -> dict[str, float
     after = "" if ends else words[last]
     chances = [scene.chances[k] for k in range(first + h1, first + h2)]
     timed = all(c is not None for c in chances)
-    noun_next = before in listed("before_noun") or before[:1].isdigit()
+    kept = h1 > 0 or h2 < len(pair.heard)
     return {
         # sound
         "far": pair.far,
+        "far_kept": pair.far * kept,
         "same_sound": pair.far < 0.01,
         "slip": pair.slip,
         "slip_unknown": pair.slip and not scene.counts[said.key],
-        "last_alike": phrase_sound([changed[-1]])[-1:] == phrase_sound([meant[-1]])[-1:],
+        "slip_common": pair.common * pair.slip,
         "words": h2 - h1,
         "doubt": 0.75 - sum(chances) / len(chances) if timed else 0.0,
         "timed": timed,
         # as plain English
-        "rarest": min(map(commonness, changed)),
         "common": pair.common,
         "fluent": _fluent(scene, first + h1, first + h2),
         "bench_talk": all(c in listed("leave") for c in changed) or " ".join(pair.heard) in listed("leave"),
-        "repeated": math.log2(scene.repeats[changed[0]]) if len(changed) == 1 else 0.0,
         # as a word of the trade, in this episode
         "kept_before": h1 > 0,
         "kept_after": h2 < len(pair.heard),
         "kept_clear": h1 > 0 and all(first + k in scene.covered for k in range(h1)),
         "plain": min(map(commonness, meant)),
         "tool": said.group == "tool",
-        "part": said.group == "part",
         "name": said.is_name,
         "unknown": not scene.counts[said.key],
-        "known": math.log2(1 + scene.counts[said.key]),
-        "known_words": math.log2(1 + min(scene.counts["word", w] for w in meant)),
-        "at_work": bool(said.assembly) and any(abs(p - first) < NEIGHBOURHOOD for p in scene.places.get(said.assembly, ())),
         "fits_reel": bool(said.reels) and scene.kind in said.reels,
         "other_reel": bool(said.reels) and scene.kind is not None and scene.kind not in said.reels,
+        "echo": math.log2(1 + len(seeming.get(said.key, set()) - {first})),
+        "off_bench": max(0.0, 1 - _terms_near(scene, first, last) / ON_BENCH),
         # the place in the sentence
-        "noun_next": noun_next,
+        "noun_next": _noun_next(scene, first),
         "no_noun_next": before in listed("not_before_noun"),
         "noun_before": after in listed("after_noun"),
         "alone": opens and ends,
-        "order": opens and after in listed("order"),
+        "order": _order(scene, first, last),
         "ends": ends,
         "number_next": said.is_name and after[:1].isdigit(),
-        "capital": scene.capital[first] and not opens,
     }
+
+
+def _terms_near(scene: Scene, first: int, last: int) -> int:
+    """Words of clear terms in the neighbourhood."""
+    a, b = max(0, first - NEIGHBOURHOOD), min(len(scene.words), last + NEIGHBOURHOOD)
+    return sum(k in scene.covered for k in (*range(a, first), *range(last, b)))
+
+
+def _noun_next(scene: Scene, first: int) -> bool:
+    before = "" if first in scene.opens else scene.words[first - 1]
+    return before in listed("before_noun") or before[:1].isdigit()
+
+
+def _order(scene: Scene, first: int, last: int) -> bool:
+    """Does the stretch open like an order of the bench ("nut off")?"""
+    return first in scene.opens and last not in scene.ends and scene.words[last] in listed("order")
 
 
 def _fluent(scene: Scene, first: int, last: int) -> float:

@@ -6,7 +6,7 @@ from functools import cache
 
 from ..trade import data
 from .candidates import Alike, find_pairs
-from .evidence import evidence
+from .evidence import weigh
 from .scene import Scene
 from .vocabulary import Said
 
@@ -24,8 +24,8 @@ class Candidate:
 def find_candidates(scene: Scene, vocabulary: tuple[Said, ...], alike: Alike) -> list[Candidate]:
     """The most likely reading of each stretch, best first, none overlapping. `alike` is kept between calls over the same vocabulary."""
     found = [
-        Candidate(first, last, pair.said, sure) for first, last, pair in find_pairs(scene, vocabulary, alike)
-        if (sure := confidence(evidence(scene, first, last, pair))) > FAINT]
+        Candidate(first, last, pair.said, sure) for first, last, pair, evidence in weigh(scene, find_pairs(scene, vocabulary, alike))
+        if (sure := confidence(evidence)) > FAINT]
     taken, out = set(), []
     for c in sorted(found, key=lambda c: (-c.confidence, c.last - c.first, c.first)):
         if not taken & set(range(c.first, c.last)):
@@ -34,9 +34,9 @@ def find_candidates(scene: Scene, vocabulary: tuple[Said, ...], alike: Alike) ->
     return out
 
 
-def confidence(weighed: dict[str, float]) -> float:
+def confidence(evidence: dict[str, float]) -> float:
     """How likely a mend is right on this evidence: a logistic model."""
-    score = sum(weight * weighed[name] for name, weight in _weights().items()) + data("mending")["at_first"]
+    score = sum(weight * evidence[name] for name, weight in _weights().items()) + data("mending")["at_first"]
     return round(1 / (1 + math.exp(-max(-30.0, min(30.0, score)))), 3)
 
 

@@ -24,8 +24,6 @@ class Scene:
     kind: str | None = None               # of reel, as parts.toml names kinds
     covered: set[int] = field(default_factory=set)                     # words inside a clear term
     counts: Counter = field(default_factory=Counter)                   # of things by key, of their words by ("word", w)
-    places: dict[str, list[int]] = field(default_factory=dict)         # assembly: where its terms stand clearly
-    repeats: Counter = field(default_factory=Counter)                  # of every word
 
 
 def bare(text: str) -> str:
@@ -41,7 +39,6 @@ def look_over(words: list[Word], sentences: list[tuple[int, int]], vocabulary: t
     scene = Scene(
         [bare(w.text) for w in words], [w.text[:1].isupper() for w in words], [w.probability for w in words], stretches,
         frozenset(a for a, _ in stretches), frozenset(b for _, b in stretches))
-    scene.repeats.update(scene.words)
     kinds = _called(" ".join([title.lower().replace("-", " "), "", *scene.words]))
     written = {"".join(said.words): said for said in reversed(vocabulary)}  # "e-clip", "e clip" and "eclip" are one
     for first, last in stretches:
@@ -54,8 +51,6 @@ def look_over(words: list[Word], sentences: list[tuple[int, int]], vocabulary: t
                 scene.counts[said.key] += 1
                 scene.counts.update(("word", w) for w in said.words)
                 scene.covered.update(range(i, i + size))
-                if said.assembly:
-                    scene.places.setdefault(said.assembly, []).append(i)
                 for kind in said.reels:
                     kinds[kind] += 1 / len(said.reels)
             i += size or 1

@@ -17,7 +17,6 @@ class Said:
     words: tuple[str, ...]
     sound: str
     key: str                  # the thing's plain name: mentions of all its names count together
-    assembly: str | None
     group: str | None         # part, tool or supply; None for a maker's or a model's name
     reels: tuple[str, ...] = ()
 
@@ -61,7 +60,7 @@ def _sounded(terms: tuple[Term, ...], names: tuple[str, ...]) -> tuple[Said, ...
         sound = phrase_sound(list(words))
         letters = "".join(words)
         if words and len(sound) >= 2 and letters not in found:
-            found[letters] = Said(text, words, sound, key, term and term.assembly, term and term.group, term.reels if term else ())
+            found[letters] = Said(text, words, sound, key, term and term.group, term.reels if term else ())
 
     for term in terms:
         for name in term.names:
