@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Look at the guide of the practice episodes, and measure it.
+"""Look at the guide of the practice (or --set unseen) episodes, and measure it.
 
     python benchmarks/guide.py                     from the answers: what the guide is when reading makes no slip
     python benchmarks/guide.py --read              from what the program reads in heard.vtt
@@ -28,7 +28,7 @@ from pipeline.writing import WritingSettings, write_out  # noqa: E402
 from pipeline.writing.guide import Guide, build_guide  # noqa: E402
 from pipeline.writing.phrasing import imperative  # noqa: E402
 
-PRACTICE = HERE.parent / "sample_media" / "practice"
+MEDIA = HERE.parent / "sample_media"
 URL = "https://video.example/watch?v="
 
 
@@ -78,13 +78,15 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("episodes", nargs="*")
     parser.add_argument("--read", action="store_true", help="from what the program reads, not from the answers")
+    parser.add_argument("--set", choices=["practice", "unseen"], default="practice", help="which episodes")
+    parser.add_argument("--paper", choices=["a4", "us-letter"], default="a4")
     parser.add_argument("--out", type=Path, help="keep the files in this folder")
     args = parser.parse_args()
-    settings = WritingSettings()
+    settings, episodes = WritingSettings(paper=args.paper), MEDIA / args.set
     print(f"{'episode':16}{'said':>6}{'steps':>7}{'placed':>14}{'cautions':>10}{'turned':>8}{'pages':>7}{'seconds':>9}")
-    for name in args.episodes or sorted(p.parent.name for p in PRACTICE.glob("*/gold.json")):
-        heard = read_captions(PRACTICE / name / "heard.vtt")
-        gold = json.loads((PRACTICE / name / "gold.json").read_text())
+    for name in args.episodes or sorted(p.parent.name for p in episodes.glob("*/gold.json")):
+        heard = read_captions(episodes / name / "heard.vtt")
+        gold = json.loads((episodes / name / "gold.json").read_text())
         trade = load_trade()
         episode = record_of(heard, trade, id=name, title=gold["title"], url=URL + name) if args.read else episode_of_answers(gold)
         guide = build_guide(episode, settings)

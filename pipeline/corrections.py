@@ -274,6 +274,10 @@ def _apply(episode: Episode, c: Correction) -> bool:
     old = rows[i]
     sure = {"confidence": 1.0}
     rows[i] = type(old).model_validate(old.model_dump() | c.set_ | sure)
+    if c.about == "step" and "text" not in c.set_ and {"do", "part", "qty", "tool", "supply"} & set(c.set_):
+        from .writing.phrasing import imperative
+
+        rows[i].text = imperative(rows[i])  # what the old frame said is not what the host says
     if c.about in ("part", "tool", "supply") and rows[i].name != old.name:
         rows[i].names = list(dict.fromkeys([rows[i].name, *rows[i].names]))
         _rename(episode, c.about, old.name, rows[i].name)
@@ -319,6 +323,7 @@ def _rename(episode: Episode, about: str, old: str, new: str) -> None:
     for step in episode.steps:
         if getattr(step, about) == old:
             setattr(step, about, new)
+            step.text = step.text.replace(old, new)
     if about == "part":
         for row in (*episode.facts, *episode.ledger):
             if row.part == old:

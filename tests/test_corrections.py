@@ -216,6 +216,13 @@ def test_any_list_of_corrections_comes_back_from_its_file_and_can_be_laid_on(tmp
     assert len({item.number for item in lost_sentences + lost_findings + lost_questions}) == len(lost_sentences + lost_findings + lost_questions)
 
 
+def test_a_corrected_step_says_what_the_host_says():
+    assert laid(record(), correct("step", at=100, words="side plate screws", set={"qty": 4, "tool": "#1 Phillips screwdriver"})).steps[0].text == (
+        "Back out the four side plate screws with a #1 Phillips screwdriver.")
+    assert laid(record(), correct("step", at=100, words="side plate screws", set={"qty": 4, "text": "Out with all four."})).steps[0].text == "Out with all four."
+    assert laid(record(), correct("part", words="drag washer", set={"name": "friction disc"})).steps[1].text == "Clean the friction discs."
+
+
 # stills
 
 

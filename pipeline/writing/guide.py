@@ -284,7 +284,9 @@ class _Bench:
         return fact.kind == "orientation" or fact.kind == "fastener" and has_word(fact.text, data("service")["fasteners"]["apart"])
 
     def _farness(self, fact: Fact, step: Step) -> tuple:
-        return (not set(fact.sentences) & set(step.sentences), not _same_part(self.part_of(fact), step.part), _distance(fact, step))
+        """How far a fact is from a step that it may be about; one of its own part is nearer by some seconds."""
+        near = 8.0 if fact.kind == "caution" else _NEAR
+        return (not set(fact.sentences) & set(step.sentences), _distance(fact, step) - (near if _same_part(self.part_of(fact), step.part) else 0.0))
 
     # --- what the reader sees
 
