@@ -153,7 +153,8 @@ class _Bench:
 
     def __init__(self, episode: Episode, settings: WritingSettings, stills: dict[str, Still]):
         self.episode, self.settings, self.stills = episode, settings, stills
-        self.steps = sorted((s for s in episode.steps if not s.undone), key=lambda s: (s.start, s.end))
+        shown = [s for s in episode.steps if not s.undone]
+        self.steps = sorted(shown + _other_sides(episode, shown), key=lambda s: (s.start, s.end))
         self.facts = sorted((f for f in episode.facts if f.confidence >= settings.leave_out_below), key=lambda f: (f.start, f.end))
 
     # --- small things
@@ -512,6 +513,26 @@ class _Bench:
         return topics
 
 
+def _other_sides(episode: Episode, steps: list[Step]) -> list[Step]:
+    """What "same again on the other side" stands for, spelled out: the step just told, once more, there."""
+    words = {name: "|".join(map(re.escape, listed)) for name, listed in data("service")["other_side"].items()}
+    there = rf"\b(?:{words['other']}) (?P<place>{words['place']})\b"
+    told = re.compile(rf"\b(?:{words['again']})\b[^.?]{{0,25}}{there}|{there.replace('P<place>', 'P<where>')}[^.?]{{0,20}}\b(?:{words['again']})\b", re.I)
+    spoken_of, found = {i for s in steps for i in s.sentences}, []
+    for said in episode.sentences:
+        match = told.search(said.text)
+        if not match or said.id in spoken_of or re.search(rf"\b(?:{words['unless']})\b", said.text, re.I):
+            continue
+        before = [s for s in steps if -1.0 <= said.start - s.end <= 20.0]
+        if before:
+            last = max(before, key=lambda s: (s.start, s.end))
+            text = f"{imperative(last).rstrip('.')}, on the other {match['place'] or match['where']}."
+            sure = last.confidence if len(said.text.split()) < 10 else min(last.confidence, 0.5)  # a long sentence may mean something else
+            found.append(last.model_copy(update={"id": f"{last.id}-{said.id}", "start": said.start, "end": said.end, "text": text, "sentences": [said.id],
+                                                 "still": None, "confidence": sure}))
+    return found
+
+
 def _is_one_of(part: str, names: list[str]) -> bool:
     part = part.lower().strip()
     return any(part == name or part.endswith(" " + name) for name in names)
@@ -526,6 +547,8 @@ def _says_again(one: Step, other: Step) -> bool:
     def agree(a, b):
         return a is None or b is None or a == b
 
+    if "on the other" in one.text + other.text:
+        return one.text == other.text
     return (one.do, one.part) == (other.do, other.part) and all(
         agree(getattr(one, field), getattr(other, field)) for field in ("qty", "tool", "supply"))
 

@@ -226,3 +226,14 @@ def test_the_list_of_parts_tells_what_was_found_what_goes_back_and_where_to_get_
         ("roller bearing", "2", "RB-9", [("condition found", "Rough as gravel"), ("replace or reuse", "replaced"), ("upgrade", "A sealed one is better")]),
         ("click arm", "", "", [("availability", "Nobody sells those"), ("fits other models", "Same one as the Petrel 40")]),
         ("shim", "", "", [("replace or reuse", "not shown going back")])]
+
+
+@pytest.mark.parametrize("said, spelled_out", [
+    ("Same again on the other side.", True), ("And the other side, exactly the same.", True), ("Repeat that at the far end.", True),
+    ("It's not the same on the other side.", False), ("The same grease, see you on the other side of the break.", False), ("There's a hole on the other side.", False)])
+def test_same_on_the_other_side_is_spelled_out(said, spelled_out):
+    guide = guide_of([step(10, "remove", "plate screw", qty=3, tool="screwdriver", sentences=["s1"])],
+                     sentences=[sentence("s1", 10, "Three screws out with the screwdriver."), sentence("s2", 16, said)])
+    steps = laid(guide)["Strip"]
+    assert steps[0] == "Back out the three plate screws with a screwdriver."
+    assert [text.split(", on the other ")[0] for text in steps[1:]] == (["Back out the three plate screws with a screwdriver"] if spelled_out else [])
