@@ -31,4 +31,4 @@ def find_chapters(sentences: list[Sentence], findings: Findings, trade: Trade) -
             chapters.append(Chapter(
                 start=float(talk.times[first]), title="", phase=PHASES[share.argmax()], sentences=[s.id for s in sentences[first:last]],
                 confidence=round(float(min(1.0, max(0.0, sure * share.max()))), 2)))
-    return name_chapters(chapters, findings)
+    return name_chapters(chapters, sentences, findings, trade)

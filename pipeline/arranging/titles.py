@@ -1,67 +1,183 @@
-"""Chapter titles: what is done to what, in the trade's words, from the steps and facts in the chapter."""
+"""Chapter titles: what is done to what, in the trade's words, from what is said, done and found in the chapter."""
 
 import re
 from collections import Counter
+from collections.abc import Iterator
+from functools import cached_property
 
 from ..reading.findings import Findings
-from ..record import Chapter, Reel, Step
-from ..trade import data
+from ..record import Chapter, Reel, Sentence
+from ..trade import Term, Trade, data
 from ..trade.names import plural
 
 DOES = {
-    "disassembly": {"remove"}, "reassembly": {"install"}, "cleaning": {"clean", "degrease"}, "lubrication": {"lubricate"},
-    "inspection": {"inspect", "measure", "test", "remove"}, "repair": {"replace", "repair", "install"}, "adjustment": {"adjust", "align", "tighten"}, "testing": {"test", "measure", "adjust"},
+    "disassembly": {"remove", "loosen", "set aside"}, "reassembly": {"install", "tighten", "align"}, "cleaning": {"clean", "degrease", "dry"},
+    "lubrication": {"lubricate"}, "inspection": {"inspect", "measure", "test"}, "repair": {"replace", "repair", "install"},
+    "adjustment": {"adjust", "align", "tighten"}, "testing": {"test", "measure", "adjust"},
 }
+ELSEWHERE = {"past", "hypothetical", "elsewhere"}  # what is only spoken of is not what a chapter is about
 
 
-def name_chapters(chapters: list[Chapter], findings: Findings) -> list[Chapter]:
+def name_chapters(chapters: list[Chapter], sentences: list[Sentence], findings: Findings, trade: Trade) -> list[Chapter]:
     """The same chapters with titles, no two alike, in sentence case."""
-    named, used = [], Counter()
-    for chapter in chapters:
-        title = _title(chapter, findings)
-        used[title] += 1
-        if used[title] > 1:
-            title = data("titles")["wording"]["again"].format(title=title, number=used[title])
-        named.append(chapter.model_copy(update={"title": title}))
+    views = [_View(chapter, sentences, findings, trade) for chapter in chapters]
+    in_chapters = Counter(part for view in views for part in view.named)
+    named, used = [], set()
+    for view in views:
+        view.rarity = {part: len(chapters) / count for part, count in in_chapters.items()}
+        title = next(t for t in _ways(view) if t not in used)
+        used.add(title)
+        named.append(view.chapter.model_copy(update={"title": title}))
     return named
 
 
-def _title(chapter: Chapter, findings: Findings) -> str:
-    known, phase, inside = data("titles"), chapter.phase, set(chapter.sentences)
-    wording, plain = known["wording"], known["plain"][phase]
-    steps = [s for s in findings.steps if inside & set(s.sentences) and s.do in DOES.get(phase, ()) and not s.undone]
-    facts = [f for f in findings.facts if inside & set(f.sentences)]
+class _View:
+    """One chapter with what was found in it."""
+
+    def __init__(self, chapter: Chapter, sentences: list[Sentence], findings: Findings, trade: Trade):
+        self.chapter, self.phase = chapter, chapter.phase
+        inside = set(chapter.sentences)
+        self.text = " ".join(s.text for s in sentences if s.id in inside).lower()
+        self.steps = [s for s in findings.steps if inside & set(s.sentences) and not s.undone]
+        self.facts = [f for f in findings.facts if inside & set(f.sentences)]
+        self.reels = findings.reels
+        self.elsewhere = [r for r in findings.reels if r.role == "mentioned" and inside & set(r.sentences)]
+        terms = {t.name: t for t in trade.terms if t.group == "part"}
+        self.assembly = {name: t.assembly for name, t in terms.items() if t.assembly}
+        # a name that stands in no list may have been misheard: it is shown in lists with its doubt, not in a title
+        self.named, self.wordings = Counter(), {}
+        for m in findings.mentions:
+            if m.group == "part" and m.name in terms and m.sentence in inside and not ELSEWHERE & set(m.context):
+                self.named[m.name] += m.confidence
+                self.wordings.setdefault(m.name, Counter()).update(_wording(m.surface, terms[m.name]))
+        self.done = Counter()
+        for s in self.steps:
+            if s.do in DOES.get(self.phase, ()) and s.part in terms:
+                self.done[s.part] += s.confidence
+        self.many = {s.part for s in self.steps if (s.qty or 1) > 1} | {m.name for m in findings.mentions if m.sentence in inside and (m.qty or 1) > 1}
+        self.rarity: dict[str, float] = {}
+
+    @cached_property
+    def parts(self) -> list[str]:
+        """What the chapter is about, most telling first: what is worked on, what is named often here and seldom elsewhere, large before small."""
+        small = set(data("titles")["small"])
+
+        def tells(part: str) -> float:
+            weight = 2.0 * min(2.0, self.done[part]) + min(3.0, self.named[part]) * min(3.0, self.rarity.get(part, 1.0)) ** 0.5
+            return weight * (0.3 if _last(part) in small else 1.0)
+
+        ranked = sorted(self.done.keys() | self.named.keys(), key=lambda p: (-tells(p), p))
+        least = max(1.0, 0.4 * tells(ranked[0])) if ranked else 0.0
+        return [p for p in ranked if tells(p) >= least]
+
+    def called(self, part: str) -> str:
+        """What the host calls it here, where that alone says which part it is."""
+        wordings = self.wordings.get(part)
+        return wordings.most_common(1)[0][0] if wordings else part
+
+    def row(self, parts: list[str]) -> str:
+        """"handle, star and spool", in the order in which they come up."""
+        order = {p: self.text.find(_last(self.called(p))) for p in parts}
+        parts = sorted(parts, key=lambda p: (order[p] < 0, order[p]))
+        names = list(dict.fromkeys(plural(self.called(p)) if p in self.many else self.called(p) for p in parts))
+        return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
+
+    def topics(self, kind: str) -> list[str]:
+        """The topics of a list in titles.toml that are spoken of, most first."""
+        said = {row["name"]: sum(len(re.findall(rf"\b{re.escape(c)}", self.text)) for c in row["say"]) for row in data("titles")[kind]}
+        return sorted((n for n, count in said.items() if count), key=lambda n: -said[n])
+
+
+def _ways(view: _View) -> Iterator[str]:
+    """Titles for this chapter, the best first; they never run out."""
+    known, phase = data("titles"), view.phase
+    for title in _telling(view, known["wording"]):
+        if title:
+            yield title[:1].upper() + title[1:]
+    yield from known["plain"][phase]
+    number = 2
+    while True:
+        yield known["wording"]["again"].format(title=known["plain"][phase][0], number=number)
+        number += 1
+
+
+def _telling(view: _View, say: dict[str, str]) -> Iterator[str | None]:
+    """Titles that say something of this very chapter."""
+    phase, parts = view.phase, view.parts
     if phase == "introduction":
-        return wording["introduction_fault"] if any(f.kind == "condition" for f in facts) else plain
-    if phase == "identification":
-        family = next((_family(r) for r in findings.reels if r.role == "on_bench"), None)
-        if not family:
-            return plain
-        return wording["identification_dated" if any(f.kind == "dating" for f in facts) else "identification"].format(family=family)
-    if phase == "aside":
-        reel = next((r.model for r in findings.reels if r.role == "mentioned" and inside & set(r.sentences)), None)
-        return wording["aside"].format(reel=reel) if reel else plain
-    if phase in ("inspection", "adjustment") and not steps:
-        about = Counter(f.part for f in facts if f.part and f.kind in ("condition", "setting"))
-        parts = [p for p, _ in about.most_common(1)]
-    else:
-        parts = _telling(steps, 1 if phase in ("inspection", "repair", "adjustment", "testing") else known["most"])
-    if not parts:
-        return plain
-    what = _row(parts, steps)
-    if phase in ("disassembly", "reassembly"):
-        way = "out" if phase == "disassembly" and _inner(parts[-1]) else "off" if phase == "disassembly" else "in" if _inner(parts[-1]) else "on"
-        return _sentence(wording[f"{phase}_{way}"].format(what=what))
-    if phase == "lubrication":
-        supplies = list(dict.fromkeys(_last(s.supply) for s in steps if s.supply and s.part in parts))[:2]
-        return _sentence(wording["lubrication"].format(supply=" and ".join(supplies), what=what)) if supplies else plain
-    if phase == "inspection":
-        worn = any(f.kind == "condition" and f.part == parts[0] for f in facts)
-        return wording["inspection_worn" if worn else "inspection"].format(what=what)
-    if phase == "repair":
-        fresh = any(s.do in ("replace", "install") and s.part == parts[0] for s in steps)
-        return wording["repair_new" if fresh else "repair"].format(what=re.sub(r"^new ", "", what))
-    return wording[phase].format(what=what)
+        yield say["introduction_fault"] if any(f.kind == "condition" for f in view.facts) else None
+    elif phase == "identification":
+        family = next((_family(r) for r in view.reels if r.role == "on_bench"), None)
+        dated = any(f.kind == "dating" for f in view.facts)
+        yield say["identification_dated" if dated else "identification"].format(family=family) if family else None
+    elif phase == "aside":
+        kin = re.search(r"\bmy ((?:%s)(?:[ -]in[ -]law)?)\b" % "|".join(data("titles")["kin"]), view.text)
+        reel = view.elsewhere[0].model if view.elsewhere else None
+        who = kin.group(1).replace(" in law", "-in-law") if kin else None
+        yield say["aside_kin_reel"].format(who=who, reel=reel) if who and reel else say["aside_reel"].format(reel=reel) if reel else None
+        yield say["aside_kin"].format(who=who) if who else None
+    elif phase == "closing":
+        yield say["closing_care"] if view.topics("care") else None
+    elif phase in ("disassembly", "reassembly"):
+        yield from _moved(view, say)
+    elif phase == "lubrication":
+        yield _lubricated(view, say)
+        both = [w for w in ("oil", "grease") if re.search(rf"\b{w}", view.text)] or ["oil", "grease"]
+        yield from (say["lubrication_with"].format(supply=" and ".join(both), what=view.row(parts[:n])) for n in (2, 1) if len(parts) >= n)
+    elif phase in ("adjustment", "testing"):
+        topics = sorted(view.topics(phase)[:2], key=lambda t: not t.startswith("the "))
+        yield say[phase].format(what=" and ".join(topics)) if topics else None
+        yield from (say[phase].format(what="the " + view.row([p])) for p in parts[:3])
+    elif phase == "inspection":
+        trouble = Counter(f.part for f in view.facts if f.kind == "condition" and f.part in view.named and _trouble(f.text))
+        yield from (say["inspection_worn"].format(what=view.row([p])) for p in sorted(trouble, key=lambda p: (-trouble[p], -view.named[p]))[:1])
+        yield from (say["inspection"].format(what=view.row(parts[:n])) for n in (2, 1) if len(parts) >= n)
+    elif phase == "repair":
+        fresh = {s.part for s in view.steps if s.do == "replace"} | {f.part for f in view.facts if f.kind == "upgrade"}
+        new = [p for p in parts if p in fresh or re.search(rf"\bnew (?:[a-z-]+ ){{0,2}}?{re.escape(_last(p))}", view.text)]
+        yield from (say["repair_new"].format(what=view.row([_old(p)])) for p in new[:2])
+        yield from (say["repair"].format(what=view.row([p])) for p in parts[:2])
+    elif phase == "cleaning":
+        yield from (say["cleaning"].format(what=view.row(parts[:n])) for n in (2, 1) if len(parts) >= n)
+
+
+def _moved(view: _View, say: dict[str, str]) -> Iterator[str | None]:
+    """What comes off or goes back: a few parts by name, many of one assembly by the assembly's."""
+    names, phase = data("titles")["assembly"], view.phase
+    parts, moved = view.parts, [p for p in view.done.keys() | view.named.keys() if view.done[p] + view.named[p] >= 1]
+    shares = Counter(names[view.assembly[p]] for p in moved if view.assembly.get(p) in names)
+    top, count = shares.most_common(1)[0] if shares else ("", 0)
+    if count >= 3 and count >= 0.6 * len(moved):
+        yield say[f"{phase}_assembly"].format(what=top)
+    for chosen in (parts[:3], parts[:2], parts[1:3], parts[:1]):
+        if chosen:
+            inner = sum(_last(p) in data("titles")["inner"] for p in chosen) * 2 > len(chosen)
+            yield say[f"{phase}_{'inner' if inner else 'outer'}"].format(what=view.row(chosen))
+    if top:
+        yield say[f"{phase}_assembly"].format(what=top)
+
+
+def _lubricated(view: _View, say: dict[str, str]) -> str | None:
+    """"Oil for the bearings, grease for the gears"."""
+    uses: dict[str, Counter] = {}
+    for s in view.steps:
+        if s.do == "lubricate" and s.supply and s.part in view.done:
+            uses.setdefault(_last(s.supply), Counter())[s.part] += s.confidence
+    if not uses or len(uses) == 1 and {"oil", "grease"} <= set(re.findall(r"[a-z]+", view.text)):
+        return None  # half of it would mislead
+    pairs = [say["lubrication_with"].format(supply=supply, what=view.row([parts.most_common(1)[0][0]])) for supply, parts in uses.items()]
+    return ", ".join(pairs[:2])
+
+
+def _trouble(text: str) -> bool:
+    words = "|".join(map(re.escape, data("titles")["trouble"]))
+    return bool(re.search(rf"(?<!no )(?<!not )(?<!isn't )(?<!never )(?<!without )\b(?:{words})", text.lower()))
+
+
+def _wording(surface: str, term: Term) -> list[str]:
+    """The wording as one of the term's own names, unless it is a word for many things ("the nut")."""
+    known, said = data("parts"), surface.lower().replace("-", " ")
+    return [n for n in term.names if said in (n.replace("-", " "), plural(n).replace("-", " ")) and (" " in n or n not in known["heads"] + known["loose"])]
 
 
 def _family(reel: Reel) -> str:
@@ -73,30 +189,5 @@ def _last(name: str) -> str:
     return name.split()[-1]
 
 
-def _inner(part: str) -> bool:
-    return _last(part) in data("titles")["inner"]
-
-
-def _telling(steps: list[Step], most: int) -> list[str]:
-    """The parts to name, in the order of the work: the larger ones, small stuff only where nothing larger moved."""
-    small = data("titles")["small"]
-    order = list(dict.fromkeys(s.part for s in steps))
-    large = [p for p in order if _last(p) not in small]
-    pool = large or order
-    if len(pool) <= most:
-        return pool
-    weight = Counter(s.part for s in steps)
-    for s in steps:
-        weight[s.part] += s.confidence
-    keep = set(sorted(pool, key=lambda p: (-weight[p], pool.index(p)))[:most])
-    return [p for p in pool if p in keep]
-
-
-def _row(parts: list[str], steps: list[Step]) -> str:
-    many = {s.part for s in steps if (s.qty or 1) > 1}
-    names = [plural(p) if p in many else p for p in parts]
-    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
-
-
-def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:]
+def _old(name: str) -> str:
+    return name.removeprefix("new ")
