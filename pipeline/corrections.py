@@ -5,6 +5,7 @@ read again. One that no longer finds its place comes back as `Lost`, and stays i
 """
 
 import json
+import re
 from collections.abc import Callable
 from itertools import groupby
 from pathlib import Path
@@ -16,13 +17,13 @@ from pydantic_core import PydanticCustomError
 from . import record
 from .errors import BenchError
 from .hearing.words import Word
-from .mending import Mended
+from .mending import REFUSED, Mended, Refusal
 from .record import Episode, LedgerLine, Sentence
 from .settings import plain_reason
 from .bounded import read_bounded
 from .shop import write_atomically
 
-About = Literal["sentence", "chapter", "part", "tool", "supply", "step", "still", "fact", "reel", "ledger", "question", "title"]
+About = Literal["sentence", "chapter", "part", "tool", "supply", "step", "still", "fact", "reel", "ledger", "question", "title", "mend"]
 KINDS: tuple[str, ...] = get_args(About)
 
 LARGEST_FILE = 4 * 1024 * 1024  # bytes
@@ -46,6 +47,8 @@ def fields_of(about: str) -> dict[str, TypeAdapter]:
     if about == "title":
         return {"title": TypeAdapter(Annotated[str, StringConstraints(min_length=1, max_length=500)]),
                 "url": TypeAdapter(Annotated[str, StringConstraints(max_length=2000)] | None)}
+    if about == "mend":
+        return {"to": TypeAdapter(Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=200)])}
     if about == "still":
         return {"moment": TypeAdapter(record.Seconds)}
     return {name: TypeAdapter(Annotated[field.annotation, *field.metadata] if field.metadata else field.annotation)
@@ -75,6 +78,8 @@ class Correction(BaseModel):
                 raise _wrong("a title can only be set")
         elif self.about == "still" and self.add is not None:
             raise _wrong("a still can only be set or dropped")
+        elif self.about == "mend" and (self.add is not None or not self.words.strip()):
+            raise _wrong("a mend needs words, and drop (refused here) or set (taught to every episode)")
         elif self.about == "question" and self.add is not None:
             raise _wrong("a question can't be added; import the comment instead")
         elif self.add is None and self.at is None and not self.words.strip():
@@ -183,11 +188,23 @@ def choose_still(corrections: list[Correction], episode: Episode, at: float, wor
     return kept, step
 
 
+def refused(corrections: list[Correction]) -> list[Refusal]:
+    """The mends that the host does not want in this episode."""
+    return [Refusal(c.words, c.at) for c in corrections if c.about == "mend" and c.drop]
+
+
+def taught(corrections: list[Correction]) -> dict[str, str]:
+    """What was heard and what was meant, taught by one episode to all of them."""
+    return {" ".join(c.words.split()): c.set_["to"] for c in corrections if c.about == "mend" and c.set_ is not None}
+
+
 def mend_sentences(mended: Mended, corrections: list[Correction]) -> tuple[Mended, list[Lost]]:
     """The sentences as the host wants them, before they are read: a pure function between mending and reading."""
     rows = [(s, mended.words[first:last]) for s, (first, last) in zip(mended.sentences, mended.spans)]
     lost = []
     for number, c in enumerate(corrections, 1):
+        if c.about == "mend" and c.drop and not _stays(c, mended.sentences):
+            lost.append(Lost(number=number, correction=c, why=_why(c)))
         if c.about != "sentence":
             continue
         if c.add is not None:
@@ -220,6 +237,15 @@ def mend_sentences(mended: Mended, corrections: list[Correction]) -> tuple[Mende
         spans.append((len(words), len(words) + len(own)))
         words += own
     return mended.model_copy(update={"sentences": [s for s, _ in rows], "words": words, "spans": spans}), lost
+
+
+def _stays(c: Correction, sentences: list[Sentence]) -> bool:
+    """Does what this correction refuses to mend stand there as heard?"""
+    words = c.words.lower().split()
+    near = [s for s in sentences if c.at is None or s.start - NEAR <= c.at <= s.end + NEAR]
+    heard = (text.lower().split() for s in near for text in (s.heard, *(m.to for m in s.mends if m.why == REFUSED)))
+    strip = lambda row: [re.sub(r"^\W+|\W+$", "", w) for w in row]
+    return any(f" {' '.join(strip(words))} " in f" {' '.join(strip(row))} " for row in heard)
 
 
 def lay_over(episode: Episode, corrections: list[Correction],

@@ -16,6 +16,10 @@ TEMPLATE = """\
 # The channel's own words. What stands here is known before an episode is heard.
 # Take the # away from an example and write your own words.
 
+# Words that always stay as they are heard, and mends that you never want.
+
+# leave = ["the growler", "lip line"]
+
 # Makers, and their models. Other ways to say a name go into `also`.
 
 # [[maker]]
@@ -66,6 +70,7 @@ class _File(BaseModel):
     tool: list[_Entry] = Field([], max_length=MOST)
     supply: list[_Entry] = Field([], max_length=MOST)
     hear_as: dict[Words, Words] = Field({}, max_length=MOST)
+    leave: list[Words] = Field([], max_length=MOST)
 
 
 def read_glossary(path: Path) -> Glossary:
@@ -82,4 +87,4 @@ def read_glossary(path: Path) -> Glossary:
         makers=tuple(dict.fromkeys([m.name for m in file.maker] + [m.maker for m in file.model if m.maker])),
         models=tuple(models),
         terms=tuple(Term(e.name.lower(), group, tuple(a.lower() for a in e.also)) for group, rows in groups for e in rows),
-        hear_as=said | file.hear_as)
+        hear_as=said | file.hear_as, leave=tuple(file.leave))

@@ -9,7 +9,7 @@ import hashlib
 import json
 from collections.abc import Callable
 from contextlib import AbstractContextManager, nullcontext
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
@@ -72,9 +72,11 @@ def run(shop: Shop, folder: EpisodeFolder, *, hear_again: bool = False, tell: Te
     def mending() -> Mended:
         from .mending import mend
 
-        return mend(heard, trade, title, settings.mending.threshold)
+        own = replace(shop.glossary, hear_as=taught | shop.glossary.hear_as)
+        return mend(heard, load_trade(own), title, settings.mending.threshold, refused)
 
-    mended = keep("mending", Mended, [code_of("mending", "trade"), heard, glossary, title, settings.mending], mending)
+    refused, taught = corrections.refused(overlay), shop.taught
+    mended = keep("mending", Mended, [code_of("mending", "trade"), heard, glossary, title, settings.mending, refused, taught], mending)
     mended, lost_sentences = corrections.mend_sentences(mended, overlay)
 
     def reading():

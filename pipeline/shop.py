@@ -166,6 +166,19 @@ class Shop:
         path = self.root / GLOSSARY_FILE
         return glossary.read_glossary(path) if path.exists() else Glossary()
 
+    @cached_property
+    def taught(self) -> dict[str, str]:
+        """What was heard and what was meant, as the corrections of all episodes teach it."""
+        from . import corrections
+
+        pairs: dict[str, str] = {}
+        for episode in self.episodes():
+            try:
+                pairs |= corrections.taught(corrections.load(episode.corrections))
+            except BenchError:
+                pass  # told when that episode itself is brought up to date
+        return pairs
+
     def folder(self, id: str) -> EpisodeFolder:
         """The folder of an id, there or not. BenchError where the id could lead anywhere else."""
         if not ID.fullmatch(id):

@@ -265,3 +265,15 @@ def test_a_step_is_named_by_the_second_that_the_guide_shows():
     episode.steps.insert(1, Step(id="t3", start=104.7, end=106, do="remove", part="spool", text="Remove the spool."))
     assert corrections.choose_still([], episode, 104, "", "none")[1].id == "t3"
     assert corrections.choose_still([], episode, 103, "", "none")[1].id == "t1"
+
+
+@pytest.mark.parametrize("wrong", [{"drop": True}, {"words": "pole", "add": {"to": "pawl"}}, {"words": "pole", "set": {"to": ""}}, {"words": "pole", "set": {"from": "x"}}])
+def test_a_mend_is_dropped_or_set_by_its_words(wrong):
+    with pytest.raises(ValueError):
+        correct("mend", at=3, **wrong)
+
+
+def test_a_refused_mend_whose_words_are_not_heard_any_more_is_told():
+    heard = mended("The pole drops out.", "And the next one.")
+    here, gone = correct("mend", at=1, words="pole", drop=True), correct("mend", at=1, words="the poles", drop=True)
+    assert [lost.number for lost in corrections.mend_sentences(heard, [here, gone])[1]] == [2]

@@ -101,6 +101,19 @@ def test_corrections_survive_another_hearing_and_the_lost_one_is_told_and_kept(s
     assert len(corrections.load(folder.corrections)) == 3
 
 
+def test_a_refused_mend_stays_refused_and_a_taught_one_is_known_to_every_episode(shop, tmp_path):
+    for id, line in (("a", "Two shims here. Two shins on the shaft, and the clacker."), ("b", "Now the clacker comes off.")):
+        (tmp_path / f"{id}.vtt").write_text(vtt([line]))
+        add(shop, captions=tmp_path / f"{id}.vtt", id=id)
+    said = lambda id: " ".join(s.text for s in redo(shop, id).episode.sentences)
+    assert "Two shims on the shaft" in said("a") and "Now the clacker" in said("b")
+    correct(shop, "a", {"about": "mend", "words": "shins", "drop": True}, {"about": "mend", "words": "clacker", "set": {"to": "click pawl"}})
+    for _ in range(2):
+        assert "Two shins on the shaft, and the click pawl." in said("a") and said("b") == "Now the click pawl comes off."
+        shop.folder("a").tidy()
+        (shop.folder("a").work / "mending.json").unlink()
+
+
 # bad input
 
 

@@ -2,20 +2,31 @@
 
 import re
 from collections.abc import Collection
+from typing import NamedTuple
 
 from pydantic import BaseModel
 
 from ..hearing.words import Heard, Word
 from ..record import Mend, Sentence
 from ..trade import Trade
-from .judge import find_candidates
+from .judge import Candidate, find_candidates
 from .scene import bare, look_over
 from .sentences import sentence_spans
 from .vocabulary import split_words, vocabulary
 
 THRESHOLD = 0.55  # confidence from which a mend is made; below it, from SUGGEST, it is only suggested
 SUGGEST = 0.3
-PASSES = 3        # a term put right makes the next one likelier
+PASSES = 5        # a term put right makes the next one likelier
+REACH = 5.0       # seconds by which a refused mend may have moved in another hearing
+REFUSED = "refused by the host"
+TAUGHT = "taught by the host"
+
+
+class Refusal(NamedTuple):
+    """A mend that the host does not want: by what was heard or what was put in its place, at one moment (seconds) or anywhere."""
+
+    words: str
+    at: float | None = None
 
 
 class Mended(BaseModel):
@@ -26,35 +37,52 @@ class Mended(BaseModel):
     spans: list[tuple[int, int]]
 
 
-def mend(heard: Heard, trade: Trade, title: str = "", threshold: float = THRESHOLD, refused: Collection[tuple[str, str]] = ()) -> Mended:
-    """Sentences with their trade terms put right. `refused` are (heard, mended) pairs in lower case that the host does not want.
+def mend(heard: Heard, trade: Trade, title: str = "", threshold: float = THRESHOLD, refused: Collection[Refusal] = ()) -> Mended:
+    """Sentences with their trade terms put right; a mend below `threshold` is only suggested.
 
-    Without a mend a sentence's text is what was heard, to the letter.
+    Without a mend a sentence's text is what was heard, to the letter. What is `refused`, here or by the glossary, stays as heard.
     """
     words = list(heard.words)
     spans = sentence_spans(heard)
     mends: list[list[Mend]] = [[] for _ in spans]
-    said = vocabulary(trade, title)
-    refused = {(a.lower(), b.lower()) for a, b in refused}
     texts = [" ".join(w.text for w in words[a:b]) for a, b in spans]
-    words, spans = _as_taught(words, spans, mends, trade.glossary.hear_as)
-    alike = {}
+    refused = [(_plain(r.words), r.at) for r in (*refused, *map(Refusal, trade.glossary.leave))]
+    words, spans = _as_taught(words, spans, mends, trade.glossary.hear_as, refused)
+    said, alike = vocabulary(trade, title), {}
     for _ in range(PASSES):
         found = find_candidates(look_over(words, spans, said, title), said, alike)
-        fit = [c for c in found if (" ".join(bare(w.text) for w in words[c.first:c.last]), c.said.text.lower()) not in refused]
-        sure = [c for c in fit if c.confidence >= threshold]
+        left = [c for c in found if not _refuses(refused, words, c)]
+        sure = [c for c in left if c.confidence >= threshold]
         if not sure:
-            for c in fit:
-                if c.confidence >= SUGGEST:
-                    number = next(n for n, (a, b) in enumerate(spans) if a <= c.first < b)
-                    mends[number].append(_mend(words[c.first:c.last], c.said.text, "sounds alike, not sure", c.confidence, applied=False))
             break
-        words, spans = _replace(words, spans, mends, [(c.first, c.last, c.said.text, "sounds alike, a name" if c.said.is_name else "sounds alike, trade word", c.confidence) for c in sure])
+        words, spans = _replace(words, spans, mends, [
+            (c.first, c.last, c.said.text, "sounds alike, a name" if c.said.is_name else "sounds alike, trade word", c.confidence) for c in sure])
+    for c in found:
+        if c not in sure and c.confidence >= (SUGGEST if c in left else threshold):
+            why = "sounds alike, not sure" if c in left else REFUSED
+            mends[_sentence_of(spans, c.first)].append(_mend(words[c.first:c.last], c.said.text, why, c.confidence, applied=False))
     sentences = [
         Sentence(id=f"s{n}", start=words[a].start, end=words[b - 1].end, text=" ".join(w.text for w in words[a:b]), heard=text, mends=m)
         for n, ((a, b), text, m) in enumerate(zip(spans, texts, mends), 1)
     ]
     return Mended(sentences=sentences, words=words, spans=spans)
+
+
+def _plain(text: str) -> tuple[str, ...]:
+    return split_words(" ".join(map(bare, text.split())))
+
+
+def _refuses(refused, words: list[Word], c: Candidate) -> bool:
+    ways = {_plain(" ".join(w.text for w in words[a:b])) for a, b in ((c.first, c.last), c.changed)} | {c.said.words}
+    return _matches(refused, ways, words[c.first].start, words[c.last - 1].end)
+
+
+def _matches(refused, ways: set[tuple[str, ...]], start: float, end: float) -> bool:
+    return any(said in ways and (at is None or start - REACH <= at <= end + REACH) for said, at in refused)
+
+
+def _sentence_of(spans: list[tuple[int, int]], word: int) -> int:
+    return next(n for n, (a, b) in enumerate(spans) if a <= word < b)
 
 
 def _mend(words: list[Word], to: str, why: str, confidence: float, applied: bool = True) -> Mend:
@@ -74,8 +102,7 @@ def _replace(words, spans, mends, changes):
         moved[first] = len(out)
         old = words[first:last]
         out += _rewritten(old, text)
-        number = next(n for n, (a, b) in enumerate(spans) if a <= first < b)
-        mends[number].append(_mend(old, text, why, confidence))
+        mends[_sentence_of(spans, first)].append(_mend(old, text, why, confidence))
         at = last
     for i in range(at, len(words)):
         moved[i] = len(out)
@@ -102,8 +129,8 @@ def _rewritten(old: list[Word], text: str) -> list[Word]:
     return new
 
 
-def _as_taught(words, spans, mends, hear_as):
-    """What the channel's glossary says to hear something as."""
+def _as_taught(words, spans, mends, hear_as, refused):
+    """What the host has said to hear something as."""
     taught = {split_words(k): v for k, v in hear_as.items() if k.strip() and v.strip()}
     changes, plain = [], [bare(w.text) for w in words]
     for first, last in spans:
@@ -111,6 +138,10 @@ def _as_taught(words, spans, mends, hear_as):
         while i < last:
             key = next((k for k in sorted(taught, key=len, reverse=True) if tuple(plain[i:i + len(k)]) == k and i + len(k) <= last), None)
             if key and " ".join(key) != taught[key].lower():
-                changes.append((i, i + len(key), taught[key], "the channel's glossary", 1.0))
+                ways = {key, split_words(taught[key])}
+                if _matches(refused, ways, words[i].start, words[i + len(key) - 1].end):
+                    mends[_sentence_of(spans, i)].append(_mend(words[i:i + len(key)], taught[key], REFUSED, 1.0, applied=False))
+                else:
+                    changes.append((i, i + len(key), taught[key], TAUGHT, 1.0))
             i += len(key) if key else 1
     return _replace(words, spans, mends, changes) if changes else (words, spans)

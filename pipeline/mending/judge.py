@@ -16,7 +16,8 @@ FAINT = 0.1  # confidence below which a candidate is not worth keeping
 @dataclass(frozen=True, slots=True)
 class Candidate:
     first: int
-    last: int            # one past
+    last: int                  # one past
+    changed: tuple[int, int]   # the words of these that differ, as [first, last)
     said: Said
     confidence: float
 
@@ -24,7 +25,7 @@ class Candidate:
 def find_candidates(scene: Scene, vocabulary: tuple[Said, ...], alike: Alike) -> list[Candidate]:
     """The most likely reading of each stretch, best first, none overlapping. `alike` is kept between calls over the same vocabulary."""
     found = [
-        Candidate(first, last, pair.said, sure) for first, last, pair, evidence in weigh(scene, find_pairs(scene, vocabulary, alike))
+        Candidate(first, last, (first + pair.changed[0], first + pair.changed[1]), pair.said, sure) for first, last, pair, evidence in weigh(scene, find_pairs(scene, vocabulary, alike))
         if (sure := confidence(evidence)) > FAINT]
     taken, out = set(), []
     for c in sorted(found, key=lambda c: (-c.confidence, c.last - c.first, c.first)):

@@ -34,6 +34,7 @@ class Glossary:
     models: tuple[tuple[str, str], ...] = ()                 # (maker, model)
     terms: tuple[Term, ...] = ()                             # parts, tools and supplies of its own
     hear_as: dict[str, str] = field(default_factory=dict)    # what the model hears: what was meant
+    leave: tuple[str, ...] = ()                              # words never to be mended, or never to be mended to
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,9 @@
 """transcript.md: every sentence with its time; where a word was mended, what was heard stands beside it."""
 
+import json
 import re
 
+from ..mending import REFUSED
 from ..record import Episode, Sentence
 from .guide import reel_name
 from .ledger import table
@@ -17,6 +19,7 @@ def transcript(episode: Episode, settings: WritingSettings) -> str:
     mended = sum(any(m.applied for m in s.mends) for s in episode.sentences)
     lines += [f"{len(episode.sentences)} sentences, {mended} of them mended. A mended word is **bold**, with what was heard after it "
               "in ~~strikethrough~~; a mend that was only suggested ends in a question mark.", ""]
+    lines += _to_refuse(episode)
     starts = sorted(episode.chapters, key=lambda c: c.start)
     for sentence in episode.sentences:
         while starts and starts[0].start <= sentence.start + 0.01:
@@ -26,6 +29,19 @@ def transcript(episode: Episode, settings: WritingSettings) -> str:
     if episode.ledger:
         lines += ["## What came off, what went back on", "", table(episode, settings)]
     return "\n".join(lines).rstrip() + "\n"
+
+
+def _to_refuse(episode: Episode) -> list[str]:
+    """How to take a mend back, by the first one of this episode."""
+    made = next(((s, m) for s in episode.sentences for m in s.mends if m.applied and m.from_.strip()), None)
+    if not made:
+        return []
+    sentence, mend = made
+    refuse = {"about": "mend", "at": round(sentence.start, 1), "words": mend.from_, "drop": True}
+    teach = {"about": "mend", "words": mend.from_, "set": {"to": "what was meant"}}
+    fence = "`" * max(3, 1 + max(map(len, re.findall("`+", mend.from_)), default=0))
+    return ["A line in `corrections.json` refuses a mend, here and on every redo, or teaches another to all episodes:", "",
+            f"{fence}json", json.dumps(refuse), json.dumps(teach), fence, ""]
 
 
 def timed(seconds: float, episode: Episode, settings: WritingSettings) -> str:
@@ -39,6 +55,8 @@ def _shown(sentence: Sentence) -> str:
     said, at, out = sentence.text, 0, []
     loose = []
     for mend in sentence.mends:
+        if mend.why == REFUSED:
+            continue
         target = mend.to if mend.applied else mend.from_
         found = re.compile(re.escape(target), re.I).search(said, at) if target else None
         if not found:

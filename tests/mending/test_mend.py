@@ -1,11 +1,9 @@
-import re
-
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.hearing.words import Heard, Word
-from pipeline.mending import mend
+from pipeline.mending import Refusal, mend
 from pipeline.trade import Glossary, load_trade
 
 TRADE = load_trade()
@@ -55,7 +53,7 @@ def test_what_the_glossary_teaches_is_done_everywhere():
     trade = load_trade(Glossary(hear_as={"clacker": "click pawl"}))
     out = mend(said("The clacker comes off. Clean the clacker."), trade)
     assert [s.text for s in out.sentences] == ["The click pawl comes off.", "Clean the click pawl."]
-    assert all(m.why == "the channel's glossary" for s in out.sentences for m in s.mends)
+    assert all(m.why == "taught by the host" for s in out.sentences for m in s.mends)
 
 
 talk = st.lists(st.sampled_from(BENCH), min_size=1, max_size=40).map(" ".join)
@@ -78,10 +76,10 @@ def test_mending_what_is_mended_changes_nothing(text):
 @settings(max_examples=40, deadline=None)
 @given(talk)
 def test_refusing_every_mend_restores_what_was_heard_to_the_letter(text):
-    refused: set[tuple[str, str]] = set()
+    refused: set[Refusal] = set()
     for _ in range(12):
         out = mend(said(text), TRADE, refused=refused)
-        new = {(re.sub(r"[^\w' ]", "", m.from_).lower(), m.to.lower()) for s in out.sentences for m in s.mends if m.applied} - refused
+        new = {Refusal(m.from_) for s in out.sentences for m in s.mends if m.applied} - refused
         if not new:
             break
         refused |= new
@@ -96,3 +94,24 @@ def test_words_and_sentences_say_the_same_in_order_of_time(text):
         assert s.text == " ".join(w.text for w in out.words[first:last])
     starts = [w.start for w in out.words]
     assert starts == sorted(starts)
+
+
+def test_a_refused_mend_stays_refused_at_its_moment_only():
+    talk = "Two shims here. Two shins on the shaft. " + "Nothing else was said for a while at the bench. " * 3 + "Two shins in the cap."
+    texts = [s.text for s in mend(said(talk), TRADE, refused=[Refusal("shins", at=2.0)]).sentences]
+    assert texts[1] == "Two shins on the shaft." and texts[-1] == "Two shims in the cap."
+    assert "shims" not in " ".join(s.text for s in mend(said(talk), TRADE, refused=[Refusal("shims")]).sentences[1:])
+
+
+def test_the_glossary_keeps_words_as_they_are_heard():
+    talk = "Two shims here. Two shins on the shaft."
+    assert "Two shims on" in mended(talk)
+    out = mend(said(talk), load_trade(Glossary(leave=("shins",))))
+    assert [s.text for s in out.sentences] == ["Two shims here.", "Two shins on the shaft."]
+    assert [m.why for m in out.sentences[1].mends] == ["refused by the host"]
+
+
+def test_a_refusal_goes_before_what_is_taught():
+    trade = load_trade(Glossary(hear_as={"clacker": "click pawl"}))
+    out = mend(said("The clacker comes off. Some more talk about nothing much at all, for ten seconds or so. Clean the clacker."), trade, refused=[Refusal("clacker", at=0.5)])
+    assert [s.text for s in out.sentences][::2] == ["The clacker comes off.", "Clean the click pawl."]

@@ -1,8 +1,12 @@
 """transcript.md, ledger.md, questions.md, description.txt."""
 
+import re
+
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from pipeline import corrections
 from pipeline.record import Chapter, Episode, LedgerLine, Mend, Named, Sentence
 from pipeline.writing import WritingSettings
 from pipeline.writing.chapters import published
@@ -35,6 +39,16 @@ def test_a_suggestion_leaves_the_text_and_a_lost_mend_is_still_told():
     suggestion = Mend(**{"from": "bearing", "to": "bushing"}, why="", applied=False)
     lost = Mend(**{"from": "peanut", "to": "pinion"}, why="")
     assert told("A bearing.", suggestion, lost) == "\\[1:01\\] A bearing (or: bushing?). (heard ~~peanut~~, read as pinion)"
+
+
+@pytest.mark.parametrize("heard", ["bevel", 'a "quoted" one', "``` \n# out of the block", "`" * 9])
+def test_how_to_refuse_a_mend_is_told_in_lines_that_the_corrections_take(heard, tmp_path):
+    episode = Episode(id="x", title="T", duration=9, sentences=[
+        Sentence(id="s1", start=61, end=64, text="One belleville washer.", heard="", mends=[Mend(**{"from": heard, "to": "belleville"}, why="")])])
+    block = re.search(r"^(`{3,})json\n(.*)\n\1$", transcript(episode, SETTINGS), re.M | re.S)[2].splitlines()
+    (tmp_path / "corrections.json").write_text("[" + ",".join(block) + "]")
+    refuse, teach = corrections.load(tmp_path / "corrections.json")
+    assert refuse.words == heard and refuse.at == 61 and refuse.drop and teach.set_
 
 
 def test_times_are_links_where_there_is_an_address():
