@@ -18,6 +18,7 @@ from . import record
 from .errors import BenchError
 from .hearing.words import Word
 from .mending import REFUSED, Mended, Refusal
+from .mending.figures import figures
 from .record import Episode, LedgerLine, Sentence
 from .settings import plain_reason
 from .bounded import read_bounded
@@ -37,7 +38,7 @@ _TYPES: dict[str, type[record.Entry]] = {
     "step": record.Step, "still": record.Step, "fact": record.Fact, "reel": record.Reel, "ledger": record.LedgerLine, "question": record.Question}
 _LISTS = {"sentence": "sentences", "chapter": "chapters", "part": "parts", "tool": "tools", "supply": "supplies", "step": "steps",
           "still": "steps", "fact": "facts", "reel": "reels", "ledger": "ledger", "question": "questions"}
-_MACHINE_FIELDS = {"id", "sentences", "confidence", "heard", "mends", "comment_id", "still"}  # not the host's to set
+_MACHINE_FIELDS = {"id", "sentences", "confidence", "heard", "mends", "numbers", "comment_id", "still"}  # not the host's to set
 
 Text = Annotated[str, StringConstraints(max_length=2000)]
 
@@ -226,6 +227,7 @@ def mend_sentences(mended: Mended, corrections: list[Correction]) -> tuple[Mende
             old, words = rows[i]
             new = old.model_copy(update={**c.set_, "text": " ".join(str(c.set_.get("text", old.text)).split())})
             new.end = max(new.start, new.end)
+            new.numbers = figures(new.text)
             if not new.text:
                 del rows[i]
             else:

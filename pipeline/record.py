@@ -51,6 +51,7 @@ class Sentence(Entry):
     text: str
     heard: str
     mends: list[Mend] = []
+    numbers: list[Mend] = []  # numbers of the text as the trade writes them; published text has them so
 
 
 class Reel(Entry):

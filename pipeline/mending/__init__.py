@@ -9,6 +9,7 @@ from pydantic import BaseModel
 from ..hearing.words import Heard, Word
 from ..record import Mend, Sentence
 from ..trade import Trade
+from .figures import figures, rewritten
 from .judge import Candidate, find_candidates
 from .scene import bare, look_over
 from .sentences import sentence_spans
@@ -61,10 +62,13 @@ def mend(heard: Heard, trade: Trade, title: str = "", threshold: float = THRESHO
         if c not in sure and c.confidence >= (SUGGEST if c in left else threshold):
             why = "sounds alike, not sure" if c in left else REFUSED
             mends[_sentence_of(spans, c.first)].append(_mend(words[c.first:c.last], c.said.text, why, c.confidence, applied=False))
+    names = [v.text for v in said if v.is_name]
     sentences = [
         Sentence(id=f"s{n}", start=words[a].start, end=words[b - 1].end, text=" ".join(w.text for w in words[a:b]), heard=text, mends=m)
         for n, ((a, b), text, m) in enumerate(zip(spans, texts, mends), 1)
     ]
+    for s in sentences:
+        s.numbers = [m for m in figures(s.text, names) if not _matches(refused, {_plain(m.from_), _plain(m.to)}, s.start, s.end)]
     return Mended(sentences=sentences, words=words, spans=spans)
 
 
@@ -101,7 +105,7 @@ def _replace(words, spans, mends, changes):
             out.append(words[i])
         moved[first] = len(out)
         old = words[first:last]
-        out += _rewritten(old, text)
+        out += rewritten(old, text)
         mends[_sentence_of(spans, first)].append(_mend(old, text, why, confidence))
         at = last
     for i in range(at, len(words)):
@@ -109,24 +113,6 @@ def _replace(words, spans, mends, changes):
         out.append(words[i])
     moved[len(words)] = len(out)
     return out, [(moved[a], moved[b]) for a, b in spans]
-
-
-def _rewritten(old: list[Word], text: str) -> list[Word]:
-    """The words of `text` in the time of the old ones, with the old ones' punctuation and capital."""
-    lead = re.match(r"^[^\w#]*", old[0].text).group()
-    trail = re.search(r"(?:'s|’s)?[^\w]*$", old[-1].text).group()
-    texts = text.split()
-    if old[0].text[len(lead):][:1].isupper() and texts[0].islower() and old[0].start is not None:
-        texts[0] = texts[0][0].upper() + texts[0][1:]
-    texts[0], texts[-1] = lead + texts[0], texts[-1] + trail
-    letters, at, span = sum(map(len, texts)), old[0].start, old[-1].end - old[0].start
-    chances = [w.probability for w in old if w.probability is not None]
-    new = []
-    for t in texts:
-        end = at + span * len(t) / letters
-        new.append(Word(text=t, start=round(at, 3), end=round(end, 3), probability=min(chances) if chances else None))
-        at = end
-    return new
 
 
 def _as_taught(words, spans, mends, hear_as, refused):

@@ -16,7 +16,7 @@ from . import data
 
 Kind = Literal[
     "count", "fraction", "length", "weight", "volume", "ratio", "torque", "thread", "part_number", "percent", "angle", "turn",
-    "drop", "time", "speed", "electric", "grade", "driver", "year",
+    "drop", "time", "speed", "electric", "grade", "driver", "year", "price",
 ]
 
 
@@ -74,6 +74,9 @@ def _tokens(text: str) -> list[_Token]:
                 out += [_Token(text[t.start:cut], t.start, cut), _Token(text[cut:t.end], cut, t.end)]
             else:
                 out.append(_Token(t.text.replace(".", ""), t.start, t.end))
+        elif t.text[0] == "." and t.text[1:].isdigit() and out and out[-1].text.isdigit() and text[out[-1].end:t.start] == " " \
+                and (len(out) < 2 or out[-2].text not in "-–" or out[-2].end < out[-1].start):
+            out[-1] = _Token(out[-1].text + t.text, out[-1].start, t.end)  # "3 .8 to 1"
         else:
             out.append(t)
     return out
@@ -120,7 +123,7 @@ class _Reader:
     def read(self) -> list[Number]:
         found, i = [], 0
         while i < len(self.tokens):
-            for reading in (self.part_number, self.metric_thread, self.grade, self.driver, self.thread, self.ratio, self.size, self.year, self.plain):
+            for reading in (self.part_number, self.metric_thread, self.grade, self.driver, self.thread, self.ratio, self.price, self.size, self.year, self.plain):
                 if hit := reading(i):
                     number, i = hit
                     found.append(number)
@@ -404,6 +407,22 @@ class _Reader:
         if [self.low(k) for k in after] in (["to", "one"], ["to", "1"], ["to", "won"], [":", "1"]):
             return self.number(i, after[-1] + 1, "ratio", f"{written(turns[0])}:1", turns[0], 0.9 if turns[0].denominator > 1 else 0.75)
         return None
+
+    def price(self, i: int) -> tuple[Number, int] | None:
+        """ "forty bucks", "£3.50", "cost me twelve pounds": pounds are money only after a word of paying. """
+        money = data("sizes")["money"]
+        sign = self.tokens[i].text if self.tokens[i].text in money["signs"] else ""
+        amount = self.amount(i + bool(sign))
+        if not amount:
+            return None
+        j = amount[1]
+        if not sign:
+            sign = money["said"].get(self.low(j), "")
+            paid = {t.low for t in self.tokens[max(0, i - 5):i]} & set(money["paid"])
+            sign = sign or (money["after_paying"].get(self.low(j), "") if paid else "")
+            j += 1
+        value = f"{float(amount[0]):.2f}".removesuffix(".00")
+        return self.number(i, j, "price", sign + value, amount[0], 0.9) if sign else None
 
     def unit(self, i: int) -> tuple[dict, int] | None:
         """A unit's name at token i, the longest that fits: its row of sizes.toml, and the token after it."""

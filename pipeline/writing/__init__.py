@@ -19,6 +19,7 @@ def write_out(folder: Path, episode: Episode, mended: Mended, footage: list[Path
     Each file is whole or not there: it is written beside its place and moved in. Footage is only read, for stills and, with
     `settings.embed`, for a chaptered copy; without footage the guide has no pictures.
     """
+    from ..mending.figures import in_figures
     from .captions import cut_captions, srt, vtt
     from .chapters import ffmetadata, matroska, podcast_json, published, text
     from .chapters import vtt as chapters_vtt
@@ -36,7 +37,8 @@ def write_out(folder: Path, episode: Episode, mended: Mended, footage: list[Path
     settings = settings or WritingSettings()
     folder.mkdir(parents=True, exist_ok=True)
     marks = published(episode.chapters, episode.duration, settings.chapters)
-    cues = cut_captions(mended.words, settings.captions)
+    words = [w for s, (a, b) in zip(mended.sentences, mended.spans) for w in in_figures(mended.words[a:b], s.numbers)]
+    cues = cut_captions(words, settings.captions)
     stills = _stills(folder, episode, list(footage), settings)
     guide = build_guide(episode, settings, stills)
     written = [_put(folder / name, content) for name, content in (

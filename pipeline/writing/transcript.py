@@ -18,7 +18,7 @@ def transcript(episode: Episode, settings: WritingSettings) -> str:
         lines += [f"On the bench: {reels}", ""]
     mended = sum(any(m.applied for m in s.mends) for s in episode.sentences)
     lines += [f"{len(episode.sentences)} sentences, {mended} of them mended. A mended word is **bold**, with what was heard after it "
-              "in ~~strikethrough~~; a mend that was only suggested ends in a question mark.", ""]
+              "in ~~strikethrough~~, numbers written in figures too; a mend that was only suggested ends in a question mark.", ""]
     lines += _to_refuse(episode)
     starts = sorted(episode.chapters, key=lambda c: c.start)
     for sentence in episode.sentences:
@@ -51,21 +51,21 @@ def timed(seconds: float, episode: Episode, settings: WritingSettings) -> str:
 
 
 def _shown(sentence: Sentence) -> str:
-    """The sentence with its mends in place, each found once from left to right."""
-    said, at, out = sentence.text, 0, []
-    loose = []
-    for mend in sentence.mends:
-        if mend.why == REFUSED:
-            continue
-        target = mend.to if mend.applied else mend.from_
-        found = re.compile(re.escape(target), re.I).search(said, at) if target else None
-        if not found:
+    """The sentence with its mends in place, and its numbers in figures."""
+    said, taken, loose = sentence.text, [], []
+    for mend, written in [*((m, m.to if m.applied else m.from_) for m in sentence.mends if m.why != REFUSED), *((n, n.from_) for n in sentence.numbers)]:
+        places = re.finditer(re.escape(written), said, re.I) if written else ()
+        place = next((m.span() for m in places if all(m.end() <= a or b <= m.start() for a, b, _ in taken)), None)
+        if place:
+            taken.append((*place, mend))
+        elif mend in sentence.mends:
             loose.append(mend)
-            continue
-        out.append(markdown_piece(said[at:found.start()]))
-        shown = markdown_piece(found.group())
-        out.append(f"**{shown}** (~~{markdown(mend.from_)}~~)" if mend.applied else f"{shown} (or: {markdown(mend.to)}?)")
-        at = found.end()
+    out, at = [], 0
+    for first, last, mend in sorted(taken, key=lambda row: row[:2]):
+        there = said[first:last]
+        shown = markdown_piece(mend.to if mend in sentence.numbers else there)
+        out += [markdown_piece(said[at:first]), f"**{shown}** (~~{markdown(mend.from_)}~~)" if mend.applied else f"{shown} (or: {markdown(mend.to)}?)"]
+        at = last
     out.append(markdown_piece(said[at:]))
     notes = "; ".join(f"heard ~~{markdown(m.from_)}~~, read as {markdown(m.to) or 'nothing'}" for m in loose)
     return "".join(out).strip() + (f" ({notes})" if notes else "")

@@ -60,6 +60,10 @@ def values(text: str, kind: str) -> list[str]:
     ("the C F twenty kit", "part_number", "CF-20"),
     ("one one oh dash double two six", "part_number", "110-226"),
     ("before nineteen eighty four", "year", "1984"),
+    ("it cost me twelve pounds", "price", "£12"),
+    ("twelve pounds at the strike", "weight", "12 lb"),
+    ("forty bucks, new", "price", "$40"),
+    ("they want £3.50 for one", "price", "£3.50"),
     ("since twenty fifteen", "year", "2015"),
 ])
 def test_a_number_as_said(say, kind, value):
@@ -72,6 +76,7 @@ def test_a_number_as_said(say, kind, value):
     ("40-309.5 of a gram", "weight", "0.5 g"),                            # run together with the number before
     ("the shorter, 3, 8, and", "length", "3/8 in"),                       # "three eighths"
     ("3, 8, 24", "thread", "3/8-24"),                                     # "three eighths twenty four"
+    ("4 .1 to 1", "ratio", "4.1:1"),                                       # the point cut off from its whole
     ("a six by 50 by five", "length", "6 x 15 x 5 mm"),                   # no bearing is 50 outside and 6 inside
 ])
 def test_a_number_as_misheard(heard, kind, value):
