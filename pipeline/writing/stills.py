@@ -149,7 +149,7 @@ class _Source:
             if look.clear(self.usual) and not any(look.twin_of(t) for t in taken):
                 looks.append(look)
                 enough |= look.good(self.usual)
-            if enough and look.at >= wanted + 0.5:
+            if enough and look.at >= wanted + _EVERY:
                 break
         return max(looks, key=lambda look: look.merit(self.usual, wanted), default=None)
 
@@ -165,13 +165,17 @@ class _Source:
     def _at_key_frames(self, start: float, end: float, wanted: float) -> Iterator[_Look]:
         """Looks at the key frames of a stretch, those nearest to `wanted` first."""
         places = sorted((start + (end - start) * (i + 1) / _MOMENTS for i in range(_MOMENTS)), key=lambda t: abs(t - wanted))
-        seen = set()
+        known: list[tuple[float, float]] = []  # from a key frame to a place that it was found from: no other lies between
         for place in places:
+            if any(key <= place <= found for key, found in known):
+                continue
             frames = self._frames(place)
             first = next(frames, None)
-            if first is None or self._time(first) in seen or not start <= self._time(first) <= end:
+            if first is None:
                 continue
-            seen.add(self._time(first))
+            known.append((self._time(first), place))
+            if not start <= self._time(first) <= end:
+                continue
             second = first
             for _, second in zip(range(_MOST_AFTER), frames):
                 if self._time(second) >= self._time(first) + _APART:

@@ -40,3 +40,22 @@ def test_no_cell_can_run_as_a_formula(text, opening):
 def test_the_page_of_lists_shows_markup_as_text():
     said = lists_md(Episode(id="x", title="a | b", duration=1, tools=[Named(name="<b>*[x](http://y)*</b>")]), WritingSettings())
     assert "- \\<b\\>\\*\\[x\\](http\\://y)\\*\\</b\\>" in said
+
+
+def test_the_list_to_shop_from_stands_as_a_table_and_says_what_is_not_sure():
+    from pipeline.record import Fact
+
+    said = lists_md(Episode(id="x", title="", duration=9, parts=[Part(name="click | arm", qty=2)], facts=[
+        Fact(start=1, end=2, kind="obsolete", part="click | arm", text="=Nobody sells those.", confidence=0.5)]), WritingSettings())
+    heads, _, row = [line for line in said.splitlines() if line.startswith("|")]
+    assert heads == "| part | quantity | part number | condition found | replace or reuse | availability | fits other models | upgrade | seen |"
+    assert row.startswith("| click \\| arm | 2 |  |  |  | ") and "Nobody sells those (check the footage)" in row
+
+
+@given(st.sampled_from(["=", "+", "-", "@", "\t=", "＝"]), st.sampled_from(["condition", "obsolete", "interchange", "upgrade"]))
+def test_what_was_said_of_a_part_can_not_run_as_a_formula(opening, kind):
+    from pipeline.record import Fact
+
+    (read,) = rows(Episode(id="x", title="", duration=9, parts=[Part(name="arm")], facts=[Fact(start=1, end=2, kind=kind, part="arm", text=f"{opening}cmd()")]))
+    assert any("cmd()" in value for value in read.values())
+    assert not any(value.startswith(("=", "+", "-", "@", "\t", "＝")) for value in read.values())
