@@ -507,6 +507,8 @@ class _Bench:
         topics = []
         for kind, title in titles.items():
             facts = [f for f in (self.facts if kind == "part_number" else self.homeless) if f.kind == kind and id(f) not in shown and (kind == "part_number" or _key(f.text) not in listed)]
+            if kind in ("setting", "caution"):
+                facts = [f for f in facts if not self.doubtful(f)]  # at no step and not sure: it tells nobody what to do
             lines = [self._fact_line(f) for f in _distinct(facts)]
             if lines:
                 topics.append(Topic(title=title, lines=lines))
