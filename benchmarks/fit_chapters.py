@@ -28,16 +28,19 @@ import yaml  # noqa: E402
 from practice import MEDIA, true_words  # noqa: E402
 from scipy.optimize import minimize  # noqa: E402
 
-from pipeline.arranging import chapters, segments  # noqa: E402
-from pipeline.arranging.evidence import weigh_up  # noqa: E402
+from pipeline.arranging import segments  # noqa: E402
+from pipeline.arranging.settings import ChapterSettings  # noqa: E402
+from pipeline.arranging.evidence import stems, weigh_up  # noqa: E402
 from pipeline.arranging.segments import PHASES, Talk, Weights, believe, best_cut  # noqa: E402
 from pipeline.hearing.captions import read_captions  # noqa: E402
 from pipeline.mending import mend  # noqa: E402
 from pipeline.reading import read  # noqa: E402
 from pipeline.trade import load_trade  # noqa: E402
 
-RIDGE = 1.0     # how strongly each weight is held near zero
+RIDGE, RIDGE_OPENING, RIDGE_WORDS = 1.0, 2.0, 3.0  # how strongly each weight is held near zero
+SPREAD = 0.4                   # a word is weighed by itself that stands in this share of the episodes
 FOLDS = 6
+LEAST = ChapterSettings().least_seconds
 OUT = HERE.parent / "pipeline" / "trade" / "chapters.toml"
 
 
@@ -70,8 +73,20 @@ def prepare(job: tuple[str, str, dict, Path | None]) -> dict:
     heard = read_captions(captions) if captions else true_words(cut_up(gold, name) if way == "cut up" else gold)
     trade = load_trade()
     mended = mend(heard, trade, gold["title"])
-    evidence = weigh_up(mended.sentences, read(mended.sentences, trade, gold["title"]), trade)
-    return {"name": name, "way": way, "gold": gold, "evidence": evidence, "true": true_cut(gold, evidence.talk)}
+    return {"name": name, "way": way, "gold": gold, "sentences": mended.sentences, "findings": read(mended.sentences, trade, gold["title"])}
+
+
+def weigh(rows: list[dict]) -> None:
+    """Put the evidence and the true cut beside every row; words that stand in enough of the episodes are weighed too."""
+    held: dict[str, set[str]] = {}
+    for row in (r for r in rows if r["way"] == "true"):
+        for word in {w for s in row["sentences"] for w in stems(s.text)}:
+            held.setdefault(word, set()).add(row["name"])
+    episodes, trade = {r["name"] for r in rows}, load_trade()
+    words = tuple(sorted(w for w, names in held.items() if len(names) >= SPREAD * len(episodes)))
+    for row in rows:
+        row["evidence"] = weigh_up(row["sentences"], row["findings"], trade, words)
+        row["true"] = true_cut(row["gold"], row["evidence"].talk)
 
 
 def true_cut(gold: dict, talk: Talk) -> list[tuple[int, int]]:
@@ -79,9 +94,9 @@ def true_cut(gold: dict, talk: Talk) -> list[tuple[int, int]]:
     starts, cut = talk.times[:-1], []
     for chapter in gold["chapters"]:
         i = int(np.abs(starts - chapter["start"]).argmin()) if cut else 0
-        while cut and i < len(starts) and starts[i] - starts[cut[-1][0]] < chapters.LEAST_LENGTH:
+        while cut and i < len(starts) and starts[i] - starts[cut[-1][0]] < LEAST:
             i += 1
-        if i < len(starts) and (not cut or talk.times[-1] - starts[i] >= chapters.LEAST_LENGTH):
+        if i < len(starts) and (not cut or talk.times[-1] - starts[i] >= LEAST):
             cut.append((i, PHASES.index(chapter["phase"])))
     return cut
 
@@ -129,7 +144,7 @@ def _share(talks: list[Talk]) -> None:
 
 def _expected(job: tuple[int, np.ndarray]) -> tuple[float, np.ndarray]:
     talk = _TALKS[job[0]]
-    belief = believe(talk, unpack(job[1], talk.opening.shape[1], talk.says.shape[1]), chapters.LEAST_LENGTH)
+    belief = believe(talk, unpack(job[1], talk.opening.shape[1], talk.says.shape[1]), LEAST)
     return belief.log_sum, counts(talk, belief.begins, belief.holds, belief.turns, belief.lengths)
 
 
@@ -137,8 +152,8 @@ def fit(rows: list[dict], processes: int) -> Weights:
     """The weights under which the true cuts are likeliest, held near zero."""
     k, m = rows[0]["evidence"].talk.opening.shape[1], rows[0]["evidence"].talk.says.shape[1]
     target = sum(map(true_counts, rows))
-    held = np.full(len(target), RIDGE)
-    held[-4:] = 0.01
+    ridge = np.array([RIDGE_WORDS if name.startswith("word: ") else RIDGE for name in rows[0]["evidence"].says])
+    held = pack((np.full(k, RIDGE_OPENING), np.repeat(ridge, len(PHASES)), np.full(len(PHASES) * (len(PHASES) + 1), RIDGE), np.full(4, 0.01)))
     with Pool(processes, _share, ([r["evidence"].talk for r in rows],)) as pool:
         def loss(vector: np.ndarray) -> tuple[float, np.ndarray]:
             done = pool.map(_expected, [(i, vector) for i in range(len(rows))], chunksize=4)
@@ -152,8 +167,8 @@ def fit(rows: list[dict], processes: int) -> Weights:
 def measured(row: dict, weights: Weights) -> tuple[float, ...]:
     """F1 at ±10 s, Pk, WindowDiff, share of phases right, chapters found, chapters wanted."""
     talk = row["evidence"].talk
-    belief = believe(talk, weights, chapters.LEAST_LENGTH)
-    starts = best_cut(talk, belief, chapters.LEAST_LENGTH)
+    belief = believe(talk, weights, LEAST)
+    starts = best_cut(talk, belief, LEAST)
     found = [{"start": float(talk.times[a]), "phase": PHASES[belief.holds[a:z].mean(0).argmax()]} for a, z in zip(starts, [*starts[1:], len(talk.says)])]
     s = scoring.score_chapters(row["gold"]["chapters"], found, row["gold"]["lines"])
     return (s["chapters"]["f1"], s["chapters Pk (lower is better)"], s["chapters WindowDiff (lower is better)"],
@@ -162,20 +177,21 @@ def measured(row: dict, weights: Weights) -> tuple[float, ...]:
 
 def write(weights: Weights, opening: tuple[str, ...], says: tuple[str, ...], episodes: int) -> None:
     def table(names, values) -> str:
-        return "{ " + ", ".join(f'"{n}" = {v:.2f}' for n, v in zip(names, values) if abs(v) >= 0.005) + " }"
+        return "{ " + ", ".join(f'"{n}" = {v:.2f}' for n, v in zip(names, values) if abs(v) >= 0.03) + " }"
 
+    rows = dict(zip(says, weights.says))
+    plain = [n for n in says if not n.startswith("word: ")]
     lines = [f"# What chapters are found with: fitted by benchmarks/fit_chapters.py on {episodes} episodes, not set by hand. In logarithms of likelihood.",
+             "", "# By a chapter's length, x = log(length / usual length): x, x squared, how far under half, how far over double.",
+             f"length = [{', '.join(f'{v:.3f}' for v in weights.length)}]",
              "", "# How much more likely a chapter begins with a sentence that has this.", "[opening]"]
     lines += [f'"{n}" = {v:.2f}' for n, v in zip(opening, weights.opening)]
-    lines += ["", "# What a sentence that has this says for each phase.", "[says]"]
-    lines += [f'"{n}" = {table(PHASES, row)}' for n, row in zip(says, weights.says)]
+    lines += ["", "# What a sentence that has this says for each phase.", "[says]"] + [f'"{n}" = {table(PHASES, rows[n])}' for n in plain]
     lines += ["", "# From each phase, to which.", "[follows]"] + [f"{p} = {table(PHASES, row)}" for p, row in zip(PHASES, weights.follows)]
     lines += ["", "# The phase that an episode begins with.", "[first]"] + [f"{p} = {v:.2f}" for p, v in zip(PHASES, weights.first)]
-    OUT.write_text("\n".join(["", *lines])[1:].replace("[first]\n", "[first]\n") + "\n")
-    text = OUT.read_text()
-    head, rest = text.split("\n\n", 1)
-    OUT.write_text(f"{head}\n\n# By a chapter's length, x = log(length / usual length): x, x squared, how far under half, how far over double.\n"
-                   f"length = [{', '.join(f'{v:.3f}' for v in weights.length)}]\n\n{rest}")
+    lines += ["", "# What a word (without its ending) says for each phase.", "[word]"]
+    lines += [f'"{n.removeprefix("word: ")}" = {table(PHASES, rows[n])}' for n in says if n.startswith("word: ")]
+    OUT.write_text("\n".join(lines) + "\n")
 
 
 def main() -> None:
@@ -196,6 +212,7 @@ def main() -> None:
         jobs += [(f"{path.parent.name} (script)", "true", gold, None), (f"{path.parent.name} (script)", "cut up", gold, None)]
     with Pool(args.processes) as pool:
         rows = pool.map(prepare, jobs, chunksize=2)
+    weigh(rows)
     names = sorted({r["name"] for r in rows})
     print(f"{len(names)} episodes, {len(rows)} ways of hearing them")
     if args.measure:

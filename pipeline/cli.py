@@ -27,6 +27,7 @@ app.add_typer(waiting, name="questions")
 
 ShopDir = Annotated[Path, typer.Option("--shop", envvar="SIDEPLATE_SHOP", metavar="DIR", help="The shop to work in; the current folder otherwise.")]
 EpisodeId = Annotated[str, typer.Argument(metavar="EPISODE", help="An episode's id: the name of its folder.")]
+Embed = Annotated[bool, typer.Option("--embed", help="Write a copy of the footage with the chapters in it, this time; for every time, set embed in shop.toml.")]
 QuestionId = Annotated[str, typer.Argument(metavar="ID", help="A question's id, EPISODE/COMMENT, as the list shows it.")]
 
 
@@ -105,7 +106,8 @@ def add(ctx: typer.Context,
         comments: Annotated[Optional[Path], typer.Option(metavar="FILE", help="Viewer comments, JSON or CSV.")] = None,
         id: Annotated[Optional[str], typer.Option(help="The episode's id; made from the title otherwise.")] = None,
         title: Annotated[Optional[str], typer.Option(help="The episode's title; the file's name otherwise.")] = None,
-        url: Annotated[Optional[str], typer.Option(help="Where the episode is published.")] = None) -> None:
+        url: Annotated[Optional[str], typer.Option(help="Where the episode is published.")] = None,
+        embed: Embed = False) -> None:
     """Take footage, or a caption file alone, through the whole chain.
 
     A name that begins with a dash goes after --.
@@ -118,7 +120,7 @@ def add(ctx: typer.Context,
 
     shop = _open(ctx)
     with shop.writing("sideplate add"), _telling() as tell:
-        done = runner.add(shop, footage or [], captions=captions, comments=comments, id=id, title=title, url=url, tell=tell)
+        done = runner.add(shop, footage or [], captions=captions, comments=comments, id=id, title=title, url=url, embed=embed, tell=tell)
     _report(done)
 
 
@@ -126,7 +128,8 @@ def add(ctx: typer.Context,
 def redo(ctx: typer.Context,
          episode: Annotated[Optional[str], typer.Argument(help="An episode's id: the name of its folder.")] = None,
          all_: Annotated[bool, typer.Option("--all", help="Every episode of the shop.")] = False,
-         hear: Annotated[bool, typer.Option("--hear", help="Hear the footage again too, even if nothing changed.")] = False) -> None:
+         hear: Annotated[bool, typer.Option("--hear", help="Hear the footage again too, even if nothing changed.")] = False,
+         embed: Embed = False) -> None:
     """Bring an episode up to date: only what changed is done again (corrections, glossary, settings, a newer version).
 
     Example: sideplate redo servicing-a-brindock-tamsel-12
@@ -140,7 +143,7 @@ def redo(ctx: typer.Context,
         failed = 0
         for folder in shop.episodes() if all_ else [shop.episode(episode)]:
             try:
-                _report(runner.run(shop, folder, hear_again=hear, tell=tell))
+                _report(runner.run(shop, folder, hear_again=hear, embed=embed, tell=tell))
             except BenchError as error:
                 if not all_:
                     raise

@@ -26,6 +26,7 @@ from .mending import Mended
 from .questions.comments import Comment
 from .record import Episode, Question
 from .shop import Clip, EpisodeFolder, Shop, Source, file_hash, write_atomically
+from .writing.settings import WritingSettings
 
 LARGEST_RESULT = 256 * 1024 * 1024
 
@@ -55,8 +56,11 @@ def silent(stage: str) -> AbstractContextManager[Progress]:
     return nullcontext(lambda done, total: None)
 
 
-def run(shop: Shop, folder: EpisodeFolder, *, hear_again: bool = False, tell: Tell = silent) -> Done:
-    """Bring one episode up to date. The caller holds the shop. BenchError where something outside the program is wrong."""
+def run(shop: Shop, folder: EpisodeFolder, *, hear_again: bool = False, embed: bool = False, tell: Tell = silent) -> Done:
+    """Bring one episode up to date, with `embed` whatever the settings say of a chaptered copy. The caller holds the shop.
+
+    BenchError where something outside the program is wrong.
+    """
     from .trade import load_trade
 
     folder.tidy()
@@ -89,9 +93,9 @@ def run(shop: Shop, folder: EpisodeFolder, *, hear_again: bool = False, tell: Te
         from .reading.findings import Findings
 
         findings = keep("reading", Findings, [code_of("reading", "trade"), _english(), mended.sentences, glossary, title], reading)
-        return arrange(folder.id, title, source.url, heard.duration, mended, findings, trade)
+        return arrange(folder.id, title, source.url, heard.duration, mended, findings, trade, settings.chapters)
 
-    base = [folder.id, title, source.url, heard.duration, mended, glossary, _english()]
+    base = [folder.id, title, source.url, heard.duration, mended, glossary, _english(), settings.chapters]
     episode = keep("arranging", Episode, [code_of("reading", "arranging", "trade"), *base], arranging)
     if settings.chapters.title_case == "title":
         for chapter in episode.chapters:
@@ -112,7 +116,8 @@ def run(shop: Shop, folder: EpisodeFolder, *, hear_again: bool = False, tell: Te
     episode.questions = keep("questions", list[Question], [code_of("questions", "reading", "trade"), _english(), episode, comments, glossary], asking)
     episode, lost_questions = corrections.lay_over_questions(episode, overlay)
 
-    files = _write(keep, folder, episode, mended, source, shop)
+    writing = settings.writing.model_copy(update={"embed": True}) if embed else settings.writing
+    files = _write(keep, folder, episode, mended, source, writing)
     with tell("indexing"):
         from .index.store import sync
 
@@ -122,7 +127,7 @@ def run(shop: Shop, folder: EpisodeFolder, *, hear_again: bool = False, tell: Te
 
 
 def add(shop: Shop, footage: list[Path], *, captions: Path | None = None, comments: Path | None = None, id: str | None = None,
-        title: str | None = None, url: str | None = None, tell: Tell = silent) -> Done:
+        title: str | None = None, url: str | None = None, embed: bool = False, tell: Tell = silent) -> Done:
     """Bring in footage, or a caption file alone, and take it through the whole chain. The caller holds the shop.
 
     The same footage again is the same episode: what is given anew (captions, comments, title, url) takes the place of
@@ -146,7 +151,7 @@ def add(shop: Shop, footage: list[Path], *, captions: Path | None = None, commen
             write_atomically(folder.path / source.captions, captions.read_bytes())
         folder.write_source(source)
         _merge_comments(folder, said)
-        done = run(shop, folder, tell=tell)
+        done = run(shop, folder, embed=embed, tell=tell)
     except BenchError:
         if made:
             import shutil
@@ -251,10 +256,10 @@ def _hints(shop: Shop, title: str) -> list[str]:
     return [title, *glossary.makers, *(model for _, model in glossary.models), *(term.name for term in glossary.terms)]
 
 
-def _write(keep: _Keep, folder: EpisodeFolder, episode: Episode, mended: Mended, source: Source, shop: Shop) -> list[Path]:
+def _write(keep: _Keep, folder: EpisodeFolder, episode: Episode, mended: Mended, source: Source, settings: WritingSettings) -> list[Path]:
     clips = [c.path for c in source.footage if c.is_there()]
     key = digest(["writing", code_of("writing", "templates", "trade"), episode, mended, [str(c) for c in clips],
-                  [c.sha256 for c in source.footage], shop.settings.writing])
+                  [c.sha256 for c in source.footage], settings])
     kept = keep.look("writing", dict[str, str], key)
     if kept and all((folder.out / name).is_file() and file_hash(folder.out / name) == was for name, was in kept.items()):
         return [folder.out / name for name in kept]
@@ -262,7 +267,7 @@ def _write(keep: _Keep, folder: EpisodeFolder, episode: Episode, mended: Mended,
         from .writing import write_out
 
         with folder.new_out() as fresh:
-            first = write_out(fresh, episode, mended, clips, shop.settings.writing)
+            first = write_out(fresh, episode, mended, clips, settings)
             rest = sorted(p for p in fresh.rglob("*") if p.is_file())
             written = list(dict.fromkeys(p.relative_to(fresh) for p in (*first, *rest)))
     keep.put("writing", dict[str, str], key, {str(name): file_hash(folder.out / name) for name in written})

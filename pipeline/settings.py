@@ -3,10 +3,11 @@
 import textwrap
 import tomllib
 from pathlib import Path
-from typing import Annotated, Any, Literal, get_args
+from typing import Annotated, Any, get_args
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from .arranging.settings import ChapterSettings
 from .bounded import read_bounded
 from .errors import BenchError
 from .hearing.settings import HearingSettings
@@ -25,13 +26,6 @@ class MendingSettings(Section):
     """How boldly trade words heard wrong are put right."""
 
     threshold: Share = Field(0.55, description="mends at or above this confidence are made; those below are only suggested")
-
-
-class ChapterSettings(Section):
-    """How chapter titles are written."""
-
-    title_case: Literal["sentence", "title"] = Field(
-        "sentence", description='"sentence": Opening the gear side; "title": Opening the Gear Side')
 
 
 class Settings(Section):

@@ -32,10 +32,10 @@ class Evidence:
     says: tuple[str, ...]     # names of the columns of talk.says
 
 
-def weigh_up(sentences: list[Sentence], findings: Findings, trade: Trade) -> Evidence:
-    """The evidence of the whole talk; at least one sentence."""
+def weigh_up(sentences: list[Sentence], findings: Findings, trade: Trade, words: tuple[str, ...] = ()) -> Evidence:
+    """The evidence of the whole talk; at least one sentence. `words` are the stems that are weighed one by one."""
     seen = _Seen(sentences, findings, trade)
-    says, opening = _says(seen), _opening(seen)
+    says, opening = _says(seen, words), _opening(seen)
     talk = Talk(seen.times, np.stack(list(opening.values()), 1), np.stack(list(says.values()), 1))
     return Evidence(talk, tuple(opening), tuple(says))
 
@@ -70,8 +70,9 @@ class _Seen:
         self.story = np.zeros(self.n)
         for i in self.at(findings.stories):
             self.story[i] = 1.0
-        plain = set(data("phases")["opens"]["plain"])
-        words = [Counter(_STEM(w) for w in re.findall(r"[a-z']+", t) if len(w) > 2 and w not in plain) for t in self.texts]
+        plain = {_STEM(w) for w in data("phases")["opens"]["plain"]}
+        self.stems = [stems(text) for text in self.texts]
+        words = [Counter(w for w in bag if w not in plain) for bag in self.stems]
         spread = Counter(w for bag in words for w in bag)
         self.words = [Counter({w: c * math.log(1 + self.n / spread[w]) for w, c in bag.items()}) for bag in words]
 
@@ -83,8 +84,8 @@ class _Seen:
         return range(*np.searchsorted(self.starts, (start, end)))
 
 
-def _says(seen: _Seen) -> dict[str, np.ndarray]:
-    """By name, for each sentence: how often cues of each phase stand in it, what is done and found in it, where in the episode it stands."""
+def _says(seen: _Seen, words: tuple[str, ...]) -> dict[str, np.ndarray]:
+    """By name, for each sentence: how often cues of each phase stand in it, its words, what is done and found in it, where in the episode it stands."""
     table: dict[str, np.ndarray] = {}
     lower = [s.text.lower() for s in seen.sentences]
     for phase, rows in data("phases")["says"].items():
@@ -102,6 +103,7 @@ def _says(seen: _Seen) -> dict[str, np.ndarray]:
     share, long = seen.starts / seen.times[-1], np.diff(seen.times) / (USUAL_LENGTH * max(1.0, seen.times[-1] / 600) ** 0.5)
     for place in range(PLACES + 1):
         table[f"place: {place} of {PLACES}"] = np.maximum(0.0, 1 - np.abs(share * PLACES - place)) * long
+    table |= {f"word: {word}": np.array([float(word in bag) for bag in seen.stems]) for word in words}
     return table
 
 
@@ -138,6 +140,11 @@ def _opening(seen: _Seen) -> dict[str, np.ndarray]:
         }
         rows.append(row)
     return {name: np.array([row[name] for row in rows]) for name in rows[0]}
+
+
+def stems(text: str) -> list[str]:
+    """The words of three letters and more, without endings."""
+    return [_STEM(w) for w in re.findall(r"[a-z']+", text.lower()) if len(w) > 2]
 
 
 def _bare(text: str) -> str:

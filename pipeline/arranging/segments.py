@@ -6,23 +6,21 @@ are summed by dynamic programming (semi-Markov conditional random field: Sarawag
 chapter begins at each sentence. The cut that is published is the one of which most starts can be expected to be right.
 """
 
-import tomllib
 from dataclasses import dataclass
 from functools import cache
-from pathlib import Path
 from typing import get_args
 
 import numpy as np
 
 from ..record import Phase
+from ..trade import data
 
 PHASES: tuple[str, ...] = get_args(Phase)
 USUAL_LENGTH = 42.0   # seconds, in an episode of ten minutes; grows with the root of the episode's length
 LONGEST = 4.5         # usual lengths
 NEAR = 10.0           # seconds: a start this near to the true one serves a viewer as well
-DOUBT = 0.45          # how likely a start must be before it is worth setting
+DOUBT = {"few": 0.65, "usual": 0.45, "many": 0.3}  # how likely a start must be before it is worth setting
 SHARP = 0.3           # how much more the very sentence counts than its neighbourhood
-_FILE = Path(__file__).resolve().parent.parent / "trade" / "chapters.toml"
 
 
 @dataclass(frozen=True)
@@ -63,12 +61,18 @@ class Belief:
 @cache
 def load_weights(opening: tuple[str, ...], says: tuple[str, ...]) -> Weights:
     """The fitted weights, in the order of these features; a feature that was not there when they were fitted weighs nothing."""
-    kept = tomllib.loads(_FILE.read_text("utf-8"))
-    row = lambda table: np.array([[table.get(name, {}).get(p, 0.0) for p in PHASES] for name in says])
+    kept = data("chapters")
+    said = [kept["word"].get(name.removeprefix("word: "), {}) if name.startswith("word: ") else kept["says"].get(name, {}) for name in says]
     return Weights(
-        np.array([kept["opening"].get(name, 0.0) for name in opening]), row(kept["says"]),
+        np.array([kept["opening"].get(name, 0.0) for name in opening]), np.array([[row.get(p, 0.0) for p in PHASES] for row in said]),
         np.array([[kept["follows"][p].get(q, 0.0) for q in PHASES] for p in PHASES]),
         np.array([kept["first"].get(p, 0.0) for p in PHASES]), np.array(kept["length"]))
+
+
+@cache
+def weighed_words() -> tuple[str, ...]:
+    """The stems that the fitting weighed one by one."""
+    return tuple(data("chapters")["word"])
 
 
 def lengths(x: np.ndarray) -> np.ndarray:
@@ -121,7 +125,7 @@ def _log_sum(values: np.ndarray, axis: int) -> np.ndarray:
     return np.logaddexp.reduce(values, axis=axis)
 
 
-def best_cut(talk: Talk, belief: Belief, least: float) -> list[int]:
+def best_cut(talk: Talk, belief: Belief, least: float, number: str = "usual") -> list[int]:
     """The sentences that chapters begin at, the first 0: where most starts can be expected within `NEAR` seconds of a true one.
 
     A start is worth the likelihood of all starts near it (each counted for the nearest only) and its own, less the doubt.
@@ -141,7 +145,7 @@ def best_cut(talk: Talk, belief: Belief, least: float) -> list[int]:
         worth = best[before] + mass[i] - up_to(np.maximum(times[i] - NEAR, middle) - 1e-9)
         worth += np.where(before == 0, 0.0, up_to(np.minimum(times[before] + NEAR, middle)) - mass[before + 1])
         came[i] = worth.argmax()
-        best[i] = worth[came[i]] + (1 + SHARP) * own[i] - DOUBT
+        best[i] = worth[came[i]] + (1 + SHARP) * own[i] - DOUBT[number]
     after = up_to(times + NEAR) - mass[1:]
     after[0] = 0.0
     starts, at = [], int((best + after).argmax())

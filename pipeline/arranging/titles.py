@@ -37,7 +37,9 @@ class _View:
     def __init__(self, chapter: Chapter, sentences: list[Sentence], findings: Findings, trade: Trade):
         self.chapter, self.phase = chapter, chapter.phase
         inside = set(chapter.sentences)
-        self.text = " ".join(s.text for s in sentences if s.id in inside).lower()
+        own = [s.text.lower() for s in sentences if s.id in inside]
+        self.text = " ".join(own)
+        self.advised = " ".join(t for t in own if not re.search(r"\b(?:no|not|don't|never|nothing|without|isn't|won't)\b", t))  # what is not only warned of
         self.steps = [s for s in findings.steps if inside & set(s.sentences) and not s.undone]
         self.facts = [f for f in findings.facts if inside & set(f.sentences)]
         self.reels = findings.reels
@@ -122,7 +124,7 @@ def _telling(view: _View, say: dict[str, str]) -> Iterator[str | None]:
         yield from _moved(view, say)
     elif phase == "lubrication":
         yield _lubricated(view, say)
-        both = [w for w in ("oil", "grease") if re.search(rf"\b{w}", view.text)] or ["oil", "grease"]
+        both = [w for w in ("oil", "grease") if re.search(rf"\b{w}", view.advised)] or ["oil", "grease"]
         yield from (say["lubrication_with"].format(supply=" and ".join(both), what=view.row(parts[:n])) for n in (2, 1) if len(parts) >= n)
     elif phase in ("adjustment", "testing"):
         topics = sorted(view.topics(phase)[:2], key=lambda t: not t.startswith("the "))
@@ -163,7 +165,7 @@ def _lubricated(view: _View, say: dict[str, str]) -> str | None:
     for s in view.steps:
         if s.do == "lubricate" and s.supply and s.part in view.done:
             uses.setdefault(_last(s.supply), Counter())[s.part] += s.confidence
-    if not uses or len(uses) == 1 and {"oil", "grease"} <= set(re.findall(r"[a-z]+", view.text)):
+    if not uses or len(uses) == 1 and {"oil", "grease"} <= set(re.findall(r"[a-z]+", view.advised)):
         return None  # half of it would mislead
     pairs = [say["lubrication_with"].format(supply=supply, what=view.row([parts.most_common(1)[0][0]])) for supply, parts in uses.items()]
     return ", ".join(pairs[:2])

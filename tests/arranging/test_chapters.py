@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 from nltk.metrics.segmentation import pk, windowdiff
 
 from pipeline.arranging.chapters import find_chapters
+from pipeline.arranging.settings import ChapterSettings
 from pipeline.reading.findings import Findings, Mention
 from pipeline.record import Fact, Reel, Sentence, Step
 from pipeline.trade import load_trade
@@ -99,3 +100,29 @@ def test_our_cut_is_nearer_the_true_one_than_an_even_cut(metric):
     ours = mask({c.start for c in find_chapters(sentences, findings, TRADE)})
     even = mask({sentences[round(i * len(sentences) / 7)].start for i in range(7)} | set())
     assert metric(mask(set(starts.values())), ours, 2) < metric(mask(set(starts.values())), even, 2)
+
+
+def folded_story() -> tuple[list[Sentence], Findings]:
+    sentences, findings, _ = talk()
+    middle = next(i for i, s in enumerate(sentences) if "rotor pulls off" in s.text) + 1
+    told = ["My uncle had a reel like that once.", "He dropped the rotor in the harbour and dived for it.", "He never found it and he talks about it to this day."]
+    row = [*sentences[:middle], *(Sentence(id=f"x{i}", start=0, end=1, text=t, heard=t) for i, t in enumerate(told)), *sentences[middle:]]
+    for i, s in enumerate(row):
+        s.start, s.end = i * 15.0, i * 15.0 + 14
+    findings.stories = [f"x{i}" for i in range(len(told))]
+    return row, findings
+
+
+def test_a_folded_story_stays_in_the_chapter_before_it():
+    row, findings = folded_story()
+    named = find_chapters(row, findings, TRADE)
+    folded = find_chapters(row, findings, TRADE, ChapterSettings(asides="folded"))
+    assert [c.start for c in folded] == [c.start for c in named if c.phase != "aside"]
+    assert not any(c.phase == "aside" for c in folded)
+    assert [i for c in folded for i in c.sentences] == [s.id for s in row]
+
+
+def test_longer_chapters_by_setting():
+    sentences, findings, _ = talk()
+    starts = [c.start for c in find_chapters(sentences, findings, TRADE, ChapterSettings(least_seconds=60))]
+    assert len(starts) > 1 and all(b - a >= 60 for a, b in zip(starts, starts[1:]))

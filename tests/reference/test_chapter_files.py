@@ -158,3 +158,30 @@ def test_past_the_hour_the_lines_carry_hours():
 
 def test_titles_are_cleaned_not_lost():
     assert clean("a\n\tb\u202e c\x00") == "a b c"
+
+
+@needs("ffprobe")
+@pytest.mark.parametrize("suffix", [".mp4", pytest.param(".mkv", marks=needs("mkvmerge"))])
+def test_embed_leaves_a_chaptered_copy_beside_the_other_files(tmp_path, suffix):
+    """`add --embed`: what ffprobe (and mkvmerge, where it is Matroska) finds in the copy are the published chapters, in streams copied whole."""
+    from tests.conftest import TALK, sideplate, vtt
+
+    source, captions, shop = tmp_path / f"service{suffix}", tmp_path / "talk.vtt", tmp_path / "shop"
+    subprocess.run(["ffmpeg", "-v", "error", "-f", "lavfi", "-i", "testsrc2=s=160x90:r=2:d=120", "-f", "lavfi", "-i", "sine=d=120", "-pix_fmt", "yuv420p",
+                    "-g", "10", "-shortest", str(source)], check=True)
+    captions.write_text(vtt(TALK, every=12), "utf-8")
+    assert sideplate("new", shop).returncode == 0
+    done = sideplate("--shop", shop, "add", source, "--captions", captions, "--id", "a", "--embed")
+    assert done.returncode == 0 and f"chaptered{suffix}" in done.stdout, done.stderr
+    out = shop / "episodes" / "a" / "out"
+    wanted = [(c["startTime"], c["title"]) for c in json.loads((out / "chapters.json").read_text())["chapters"]]
+    assert len(wanted) >= 2
+    assert [t for *_, t in probed(out / f"chaptered{suffix}")] == [t for _, t in wanted]
+    assert [s for s, *_ in probed(out / f"chaptered{suffix}")] == pytest.approx([s for s, _ in wanted], abs=0.002)
+    if suffix == ".mkv":
+        seen = json.loads(subprocess.run(["mkvmerge", "-J", str(out / "chaptered.mkv")], check=True, capture_output=True).stdout)
+        assert seen["chapters"] == [{"num_entries": len(wanted)}] and len(seen["tracks"]) == 2
+    packets = [subprocess.run(["ffmpeg", "-v", "error", "-i", str(p), "-map", "0:v", "-map", "0:a", "-c", "copy", "-f", "streamhash", "-"],
+                              check=True, capture_output=True).stdout for p in (source, out / f"chaptered{suffix}")]
+    assert packets[0] == packets[1]
+    assert sideplate("--shop", shop, "redo", "a").returncode == 0 and not (out / f"chaptered{suffix}").exists()  # asked for once
