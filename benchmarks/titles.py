@@ -1,8 +1,8 @@
 #!/usr/bin/env python3
 """A blind comparison of chapter titles: the hosts' own beside ours, in an order that does not tell which is which.
 
-    python benchmarks/titles.py [--set practice] [--out DIR]     writes DIR/titles-sheet.md and, apart from it, DIR/titles-key.json
-    python benchmarks/titles.py --judge DIR/titles-votes.json    counts votes: {"12": "a" | "b" | "both" | "neither"}, which of a row would be published
+    python benchmarks/titles.py [--set practice] [--out DIR]   writes DIR/sheet.md and, apart from it, DIR/key.json (default: titles/ beside this)
+    python benchmarks/titles.py --judge DIR/votes.json         counts votes: {"12": "a" | "b" | "both" | "neither"}, which of a row would be published
 
 A row is a chapter that both have (starts within ten seconds of each other), so that titles alone are compared.
 """
@@ -39,11 +39,11 @@ def rows(sets: list[str]) -> list[dict]:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--set", action="append", metavar="NAME", help="the folders under sample_media (default: practice and unseen)")
-    parser.add_argument("--out", type=Path, default=HERE)
+    parser.add_argument("--out", type=Path, default=HERE / "titles")
     parser.add_argument("--judge", type=Path, metavar="VOTES")
     args = parser.parse_args()
     if args.judge:
-        key, votes = json.loads((args.judge.parent / "titles-key.json").read_text()), json.loads(args.judge.read_text())
+        key, votes = json.loads((args.judge.parent / "key.json").read_text()), json.loads(args.judge.read_text())
         for who in ("true", "ours"):
             taken = sum(vote == "both" or vote in "ab" and key[n][vote] == who for n, vote in votes.items())
             print(f"{who}: {taken} of {len(votes)} would be published as they are ({taken / len(votes):.2f})")
@@ -56,8 +56,9 @@ def main() -> None:
         second = "ours" if first == "true" else "true"
         key[str(n)] = {"a": first, "b": second, "episode": row["episode"]}
         sheet += [f"{n}. *{row['said']}* …", f"   - a: {row[first]}", f"   - b: {row[second]}", ""]
-    (args.out / "titles-sheet.md").write_text("\n".join(sheet))
-    (args.out / "titles-key.json").write_text(json.dumps(key, indent=1) + "\n")
+    args.out.mkdir(parents=True, exist_ok=True)
+    (args.out / "sheet.md").write_text("\n".join(sheet))
+    (args.out / "key.json").write_text(json.dumps(key, indent=1) + "\n")
     print(f"{len(found)} rows in {args.out / 'titles-sheet.md'}")
 
 

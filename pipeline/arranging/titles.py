@@ -124,7 +124,7 @@ def _telling(view: _View, say: dict[str, str]) -> Iterator[str | None]:
         yield from _moved(view, say)
     elif phase == "lubrication":
         yield _lubricated(view, say)
-        both = [w for w in ("oil", "grease") if re.search(rf"\b{w}", view.advised)] or ["oil", "grease"]
+        both = [w for w in ("oil", "grease") if re.search(rf"\b{w}", view.advised) or len(re.findall(rf"\b{w}", view.text)) > 1] or ["oil", "grease"]
         yield from (say["lubrication_with"].format(supply=" and ".join(both), what=view.row(parts[:n])) for n in (2, 1) if len(parts) >= n)
     elif phase in ("adjustment", "testing"):
         topics = sorted(view.topics(phase)[:2], key=lambda t: not t.startswith("the "))
@@ -146,16 +146,18 @@ def _telling(view: _View, say: dict[str, str]) -> Iterator[str | None]:
 def _moved(view: _View, say: dict[str, str]) -> Iterator[str | None]:
     """What comes off or goes back: a few parts by name, many of one assembly by the assembly's."""
     names, phase = data("titles")["assembly"], view.phase
-    parts, moved = view.parts, [p for p in view.done.keys() | view.named.keys() if view.done[p] + view.named[p] >= 1]
+    parts = [p for p in view.parts if view.done[p] or view.named[p] >= 1.8 or not view.done]  # a part named once in passing need not move
+    moved = [p for p in view.done.keys() | view.named.keys() if view.done[p] + view.named[p] >= 1]
     shares = Counter(names[view.assembly[p]] for p in moved if view.assembly.get(p) in names)
     top, count = shares.most_common(1)[0] if shares else ("", 0)
-    if count >= 3 and count >= 0.6 * len(moved):
+    worked = sum(names.get(view.assembly.get(p)) == top for p in view.done)
+    if count >= 3 and worked >= 2 and count >= 0.6 * len(moved):
         yield say[f"{phase}_assembly"].format(what=top)
     for chosen in (parts[:3], parts[:2], parts[1:3], parts[:1]):
         if chosen:
             inner = sum(_last(p) in data("titles")["inner"] for p in chosen) * 2 > len(chosen)
             yield say[f"{phase}_{'inner' if inner else 'outer'}"].format(what=view.row(chosen))
-    if top:
+    if worked:
         yield say[f"{phase}_assembly"].format(what=top)
 
 
@@ -165,7 +167,7 @@ def _lubricated(view: _View, say: dict[str, str]) -> str | None:
     for s in view.steps:
         if s.do == "lubricate" and s.supply and s.part in view.done:
             uses.setdefault(_last(s.supply), Counter())[s.part] += s.confidence
-    if not uses or len(uses) == 1 and {"oil", "grease"} <= set(re.findall(r"[a-z]+", view.advised)):
+    if not uses or len(uses) == 1 and {"oil", "grease"} <= set(re.findall(r"[a-z]+", view.text)):
         return None  # half of it would mislead
     pairs = [say["lubrication_with"].format(supply=supply, what=view.row([parts.most_common(1)[0][0]])) for supply, parts in uses.items()]
     return ", ".join(pairs[:2])
