@@ -92,14 +92,17 @@ def believe(talk: Talk, weights: Weights, least: float) -> Belief:
     ahead = np.full((n + 1, size), -np.inf)   # all that went before a chapter of this phase that begins here
     ended = np.full((n + 1, size), -np.inf)   # all up to a chapter of this phase that ends here
     ahead[0] = weights.first
-    spans = [None]
+
+    def chapters_to(last: int) -> tuple[slice, np.ndarray, np.ndarray]:
+        """Every chapter that ends before this sentence: where it begins, its length, its score by phase."""
+        begin = slice(low[last], high[last])
+        known = lengths(np.log((times[last] - times[begin]) / talk.usual))
+        return begin, known, (weights.length @ known + opening[begin])[:, None] + (said[last] - said[begin])
+
     for last in range(1, n + 1):
-        a, z = low[last], high[last]
-        known = lengths(np.log((times[last] - times[a:z]) / talk.usual))
-        score = (weights.length @ known + opening[a:z])[:, None] + (said[last] - said[a:z])
-        spans.append((a, z, known, score))
-        if a < z:
-            ended[last] = _log_sum(ahead[a:z] + score, 0)
+        begin, _, score = chapters_to(last)
+        if len(score):
+            ended[last] = _log_sum(ahead[begin] + score, 0)
             ahead[last] = _log_sum(ended[last][:, None] + weights.follows, 0)
     rest = np.full((n + 1, size), -np.inf)    # all from a chapter of this phase on that begins here
     after = np.full((n + 1, size), -np.inf)   # all that comes after a chapter of this phase that ends here
@@ -107,15 +110,15 @@ def believe(talk: Talk, weights: Weights, least: float) -> Belief:
     total = _log_sum(ended[n], 0)
     turns, summed = np.zeros((size, size)), np.zeros(4)
     for last in range(n, 0, -1):
-        a, z, known, score = spans[last]
+        begin, known, score = chapters_to(last)
         if last < n:
             turn = weights.follows + rest[last]
             after[last] = _log_sum(turn, 1)
             turns += np.exp(ended[last][:, None] + turn - total)
-        if a < z:
-            score = score + after[last]
-            rest[a:z] = np.logaddexp(rest[a:z], score)
-            summed += known @ np.exp(ahead[a:z] + score - total).sum(1)
+        if len(score):
+            score += after[last]
+            rest[begin] = np.logaddexp(rest[begin], score)
+            summed += known @ np.exp(ahead[begin] + score - total).sum(1)
     begins, ends = np.exp(ahead[:n] + rest[:n] - total), np.exp(ended + after - total)
     holds = begins.cumsum(0) - ends[:n].cumsum(0)
     return Belief(float(total), begins, holds, turns, summed)
