@@ -216,6 +216,11 @@ class _Bench:
             last = step.start
         return last
 
+    def frees(self, step: Step) -> bool:
+        """Oil on what is stuck and comes off next belongs to the taking apart."""
+        return has_word(step.supply, data("service")["opening"]["freeing"]) and any(
+            s.do in ("remove", "loosen") and s.start >= step.start and _same_part(s.part, step.part) for s in self.steps)
+
     def procedure_of(self, step: Step) -> str:
         phase = self.phase(step)
         # a test between two fittings stands between them: what it would tell is covered up after
@@ -230,7 +235,7 @@ class _Bench:
             return "look over" if step.start < self.first_removal else "inspect" if step.start < self.rebuild_begins else "rebuild"
         if step.do in ("clean", "degrease", "dry"):
             return "clean" if step.start < self.rebuild_begins or phase == "cleaning" else "rebuild"
-        if step.do == "lubricate":
+        if step.do == "lubricate" and not self.frees(step):
             return "lubricate" if step.start < self.rebuild_begins else "rebuild"
         if step.start >= self.rebuild_begins:
             return "rebuild"

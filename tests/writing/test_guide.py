@@ -237,3 +237,10 @@ def test_same_on_the_other_side_is_spelled_out(said, spelled_out):
     steps = laid(guide)["Strip"]
     assert steps[0] == "Back out the three plate screws with a screwdriver."
     assert [text.split(", on the other ")[0] for text in steps[1:]] == (["Back out the three plate screws with a screwdriver"] if spelled_out else [])
+
+
+def test_oil_that_frees_a_stuck_screw_is_put_on_before_it_is_turned_not_with_the_lubrication():
+    guide = guide_of([step(10, "remove", "handle"), step(20, "lubricate", "rod clamp screw", supply="penetrating oil"), step(40, "remove", "rod clamp screw"),
+                      step(60, "lubricate", "main gear", supply="grease"), step(90, "install", "handle")])
+    assert laid(guide)["Strip"] == ["Oil the rod clamp screw with penetrating oil.", "Back out the rod clamp screw."]
+    assert laid(guide)["Lubricate"] == ["Grease the main gear."]
