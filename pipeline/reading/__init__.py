@@ -1,7 +1,7 @@
 """Reading: from mended sentences to findings. Per sentence by spaCy components, then over the whole talk.
 
-A sentence's Doc passes `terms`, `numbers` and `context`; then `steps`, `facts` and `reels` read the row of Docs
-with what came before in mind.
+A sentence's Doc passes `terms`, `numbers` and `context`. Rules read clauses, steps and facts; the trained reader (reader.py) weighs
+their signs with the words around; `steps` and `facts` are what both make of it.
 """
 
 from functools import cache
@@ -20,14 +20,24 @@ def _english():
 
 def read(sentences: list[Sentence], trade: Trade, title: str = "") -> Findings:
     """Find what was named, done and said. Pure: no disk, no settings beyond the arguments."""
-    from .facts import find_facts
+    from .facts import find_facts, weighed
+    from .reader import read_talk
     from .reels import find_reels
+    from .ruled import ruled_steps, tell, tide_of
+    from .signs import Signs
+    from .slots import slots_of
     from .steps import find_steps
-    from .terms import find_mentions
     from .talk import Talk
+    from .terms import find_mentions
 
     talk = Talk.of(sentences, _english(), trade, title)
     mentions = find_mentions(talk)
-    steps = find_steps(talk)
+    told = tell(talk)
+    tide = tide_of(told, len(sentences))
+    slots = slots_of(told, talk.docs)
+    facts = find_facts(talk)
+    seen = Signs(talk, told, ruled_steps(talk, told, tide), facts, [tide(n) for n in range(len(sentences))])
+    reading = read_talk(seen, slots)
+    steps = find_steps(seen, slots, reading, tide)
     stories = [s.id for s, doc in zip(talk.sentences, talk.docs) if len(doc) and all({"past", "elsewhere"} <= t._.context for t in doc)]
-    return Findings(mentions=mentions, steps=steps, facts=find_facts(talk), reels=find_reels(talk), stories=stories)
+    return Findings(mentions=mentions, steps=steps, facts=weighed(facts, reading, talk), reels=find_reels(talk), stories=stories)

@@ -7,10 +7,15 @@ from dataclasses import dataclass
 from ..record import Fact, FactKind, Sentence
 from ..trade.numbers import Number, find_numbers, same_unit
 from .cues import Marked, find_cues
+from .reader import Reading
+from .signs import KINDS
 from .statements import statement
 from .talk import Talk
 
 ENOUGH = 0.5      # below this a fact is not worth the host's eye
+DENIED = 0.04     # a cue that the reader gives less than this is not believed,
+PLAIN = 0.7       # but for wording as plain as this
+SEEN = 0.5        # a fact that no cue found needs this chance
 ONE_BREATH = 5.0   # seconds: cues of one kind closer than this say one thing
 
 _MEASURES = {"length", "weight", "ratio", "torque", "volume", "electric", "speed"}
@@ -42,6 +47,28 @@ def find_facts(talk: Talk) -> list[Fact]:
             found.append(f)
     _dash_alike(found)
     return [_fact(talk, f) for f in _merge(found, talk) if f.sure >= ENOUGH]
+
+
+def weighed(facts: list[Fact], reading: Reading, talk: Talk) -> list[Fact]:
+    """The facts that the cues found and the reader does not deny, with those that only the reader sees."""
+    at = {s.id: n for n, s in enumerate(talk.sentences)}
+    out = []
+    for fact in facts:
+        n, kind = at[fact.sentences[0]], KINDS.index(fact.kind)
+        seen = float(reading.kinds[max(0, n - 1):n + 2, kind].max())
+        if seen >= DENIED or fact.confidence >= PLAIN or fact.value or fact.kind == "obsolete":
+            out.append(fact if fact.value else fact.model_copy(update={"confidence": round(min(0.97, max(ENOUGH, 0.5 * fact.confidence + 0.5 * seen)), 2)}))
+    for kind, name in enumerate(KINDS):
+        if name == "part_number":
+            continue
+        for n in sorted(range(len(talk.sentences)), key=lambda n: -reading.kinds[n, kind]):
+            seen, sentence = float(reading.kinds[n, kind]), talk.sentences[n]
+            if seen < SEEN:
+                break
+            if not any(f.kind == name and abs(f.start - sentence.start) < ONE_BREATH + 1 for f in out):
+                found = _Found(name, n, 0, len(sentence.text), seen)
+                out.append(_fact(talk, found))
+    return sorted(out, key=lambda f: (f.start, f.kind))
 
 
 def _dash_alike(found: list[_Found]) -> None:

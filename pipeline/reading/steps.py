@@ -1,583 +1,210 @@
-"""What is done to the reel: frames of clauses, joined to the parts they mean as the bench stands at that moment."""
+"""What is done to the reel: where the trained reader sees something done, joined to the part that is meant as the bench stands then."""
 
-from dataclasses import dataclass, field, replace
+from collections import Counter
+from dataclasses import replace
 from math import exp
 
-from ..record import Sentence, Step
+from ..record import Step
 from ..trade import data
-from .bench import FRONT, GROUND, PATIENT, TOPIC, Bench, Meant
-from .clauses import Clause, Unit, clauses_of, head, singular_name
-from .frames import Frame, frames_of, is_part, is_tray, supply_kind
+from .bench import PATIENT, Meant
+from .clauses import Unit, head, singular_name
+from .frames import Frame, is_part, is_tray, supply_kind
+from .imperative import imperative
+from .reader import ACTIONS, Reading
+from .ruled import CARRY, Draft, Walk
+from .signs import Signs, folded
+from .slots import Slot, Told
 from .talk import Talk
 
-_PHASES = {"remove": "disassembly", "install": "reassembly", "clean": "cleaning", "degrease": "cleaning", "dry": "cleaning", "lubricate": "lubrication", "inspect": "inspection", "measure": "inspection", "test": "testing",
-           "adjust": "adjustment", "repair": "repair", "replace": "repair", "mark": "inspection"}
-_HARD = {"test", "inspect", "measure", "loosen", "mark"}   # right less often than how they are told would say
-CARRY = 3             # sentences: how long a tool or a supply named before stays in the hand
-SAME = 25.0           # seconds: the same thing told again within this is one step
-_SURE = {"verb": 0.9, "phrase": 0.85, "inverted": 0.85, "bare": 0.8, "spread": 0.85, "tool": 0.75, "named": 0.55}
+SAID, UNSAID = 0.3, 0.4   # from this chance on something is done: to a part that is named, to a pronoun or what is left out
+AGREED, DENIED = 0.9, -0.7  # log odds that a step also read by the rules gains, and one that they take for not done
+TOLD = 0.35               # a seldom action has at least this chance where a plain order names it: the talks taught few of them
+OWN = 0.25                # weight of what the bench takes a pronoun for, beside what the reader takes it for
+_WAYS = {"remove": -1, "install": 1}
+_SELDOM = {"loosen", "tighten", "clean", "dry", "adjust", "align", "inspect", "measure", "mark", "repair", "replace", "set aside"}
+_NEVER = {"don't", "dont", "n't", "not", "never"}
+_SUPPLIES = {"lubricate": ("lubricant",), "degrease": ("solvent",), "clean": ("cleaner", "solvent", "wiper"), "dry": ("wiper",)}
 
 
-@dataclass
-class _Told:
-    """One clause with its frames and whether it is told as done."""
-
-    sentence: int
-    clause: Clause
-    frames: list[Frame]
-    doubt: float                 # 1 done now, 0 not done
-    share: float                 # how far into the sentence, 0 to 1
-
-
-@dataclass
-class _Draft:
-    do: str
-    part: str
-    qty: int | None
-    tool: str | None
-    supply: str | None
-    start: float
-    end: float
-    confidence: float
-    sentences: list[int] = field(default_factory=list)
-    undone: bool = False
-    plural: bool = False
-    tide: float = 0.0
-
-    @property
-    def phase(self) -> str:
-        """The phase that the action belongs to; what moves or holds a part belongs to the way the job runs."""
-        return _PHASES.get(self.do) or ("reassembly" if self.tide > 0 else "disassembly")
-
-
-def find_steps(talk: Talk) -> list[Step]:
+def find_steps(seen: Signs, slots: list[Slot], reading: Reading, tide) -> list[Step]:
     """The steps in their order, each with what is meant by it."""
-    told = _told(talk)
-    tide = _tide(told, len(talk.sentences))
-    drafts = _Walk(talk, told, tide).drafts()
-    return [_step(f"st{n}", d, talk.sentences) for n, d in enumerate(drafts, 1)]
+    drafts = _Judged(seen, tide, slots, reading).drafts()
+    return [_step(f"st{n}", d, seen.talk) for n, d in enumerate(drafts, 1)]
 
 
-# -- which clauses tell of something done
+class _Judged(Walk):
+    """The walk through the talk, led by the reader's chances instead of frames."""
 
+    def __init__(self, seen: Signs, tide, slots: list[Slot], reading: Reading) -> None:
+        super().__init__(seen.talk, seen.told, tide)
+        self.slots, self.reading = slots, reading
+        at = {s.id: n for n, s in enumerate(seen.talk.sentences)}
+        self.ruled: dict[tuple[int, str], list[str]] = {}   # sentence, part: what the rules alone say is done to it
+        for step in seen.steps:
+            for sentence in step.sentences:
+                self.ruled.setdefault((at[sentence], folded(step.part)), []).append(step.do)
+        self.names: dict[int, str] = {}          # slot: the part that it proved to mean
+        self.said_as: dict[int, str] = {}        # id of a draft: the host's own bare word, where which piece it is stays open
 
-def _told(talk: Talk) -> list[_Told]:
-    out = []
-    for n, doc in enumerate(talk.docs):
-        whole = " " + doc.text.lower().replace("’", "'") + " "
-        doubts = _Doubts(whole, doc)
-        for clause in clauses_of(doc):
-            doubt = doubts.of(clause, doc)
-            share = doc[clause.at].idx / max(1, len(doc.text))
-            out.append(_Told(n, clause, frames_of(clause), doubt, share))
-    _conditional(out)
-    return out
-
-
-class _Doubts:
-    """Negated, hypothetical, past or somebody else's: how far each clause of one sentence tells of something done."""
-
-    def __init__(self, whole: str, doc) -> None:
-        rules = data("actions")["undoing"]
-        self.rules = {k: set(v) for k, v in rules.items()}
-        self.whole = "".join(c if c.isalnum() or c in "'- " else " " for c in whole) + " "
-        self.past = any(f" {p} " in self.whole for p in rules["past"] if " " in p)
-        self.elsewhere = bool(_RELATIONS & set(self.whole.split())) and any(t.tag_ == "VBD" for t in doc)
-        self.other = False       # somebody else is doing, until a new doer is named
-        self.question = whole.rstrip().endswith("?")
-        self.iffy = 0            # clauses still under an "if"
-        self.before: float = 1.0
-
-    def of(self, clause: Clause, doc) -> float:
-        words = [u.text for u in clause.units]
-        doubt = self._of(clause, words, doc)
-        if clause.link == "or" and self.before == 0:
-            doubt = 0.0
-        self.before = doubt
-        return doubt
-
-    def _of(self, clause: Clause, words: list[str], doc) -> float:
-        rules = self.rules
-        if clause.link in {"if", "unless"} or words[:1] == ["if"]:
-            self.iffy = 3
-            return 0.0
-        if self.iffy and clause.link in {",", "and", "then", "so", "or"} and not {"now", "i", "i'm"} & set(words):
-            self.iffy -= clause.link != "so"
-            return 0.0
-        self.iffy = 0
-        if clause.link in {"until", "till", "because", "'cause", "cause", "cos", "otherwise", "when", "whenever", "before", "after", "since", "although", "though", "who", "where",
-                           "except", "once"}:
-            return 0.0
-        if self.question or words[:1] and words[0] in {"did", "does", "do", "can", "could", "should", "is", "are", "was", "how", "what", "why", "who", "where"} and clause.units[0].kind == "word" \
-                and not (words[0] == "do" and len(words) > 1 and clause.units[1].kind in {"thing", "pro"}) and not words[0] in {"is", "are", "was"}:
-            return 0.0
-        if self.past or rules["past"] & set(words):
-            return 0.0
-        if rules["negated"] & set(words) and "forget" not in words:
-            if not (words[:1] == ["leave"] and "dry" in words):
-                return 0.0
-        if rules["hypothetical"] & set(words) or any(u.text == "'d" for u in clause.units):
-            return 0.0
-        if any(f" {w} " in self.whole for w in ("every spring", "every season", "every trip", "after a trip", "after each trip", "once a year", "when you store", "for storage")):
-            return 0.0
-        if self.elsewhere or self._others(clause, doc):
-            return 0.0
-        return 1.0
-
-    def _others(self, clause: Clause, doc) -> bool:
-        """Is the doer somebody else than the host or the viewer?"""
-        subject = next((u for u in clause.units if u.kind == "word" and u.tag.startswith(("PRP", "NN", "WP")) or u.kind == "thing" and u.group == "noun"), None)
-        words = [u.text for u in clause.units]
-        if words[:1] and words[0] in {"he", "somebody", "someone", "people", "folks", "everybody", "nobody"} or {"somebody", "someone"} & set(words):
-            self.other = True
-        elif subject is not None and subject.text.split()[-1] in _RELATIONS:
-            self.other = True
-        elif subject is not None and (subject.text in {"i", "we", "you"} or subject.kind == "thing") or any(u.group == "part" and u.at == clause.at for u in clause.units):
-            self.other = False
-        return self.other
-
-
-_RELATIONS = set(data("actions")["undoing"]["relations"])
-
-
-def _conditional(told: list[_Told]) -> None:
-    """"Swap those and you've got a grinder", "force it and it'll strip": told as a warning, not to be done."""
-    for this, after in zip(told, told[1:]):
-        words = [u.text for u in after.clause.units]
-        if this.sentence == after.sentence and after.clause.link == "and" and words[:1] and words[0] in {"you", "it", "they"} \
-                and words[1:2] and words[1] in {"'ve", "'ll", "will", "own", "have"} and any(f.by == "you" and f.kind in {"verb", "phrase"} for f in this.frames):
-            this.doubt = 0.0
-
-
-def _tide(told: list[_Told], sentences: int):
-    """The way the job runs at a sentence, about -1 tearing down to +1 building up, from what is told plainly."""
-    marks = [(t.sentence, f.way * (0.4 if f.kind == "bare" else 1.0)) for t in told if t.doubt for f in t.frames if f.way and f.kind != "named" and not (f.kind == "bare" and f.way > 0 and t.clause.link not in {"", "then", ","})
-             and f.do in {None, "remove", "install"} and not (f.way > 0 and f.by == "it" and f.verb in {"go", "fit", "sit"} and f.to and f.to[0].text in {"ones", "one"})]
-    if not marks:
-        return lambda n: -0.2
-    # the turning point: the split that most marks agree with
-    best, turn = None, 0
-    for split in range(sentences + 1):
-        agree = sum(abs(w) for n, w in marks if (w < 0) == (n < split))
-        if best is None or agree >= best:
-            best, turn = agree, split
-
-    def tide(n: int) -> float:
-        near = sum(w * exp(-abs(n - m) / 3) for m, w in marks)
-        whole = 1.0 if n >= turn else -1.0
-        return max(-1.0, min(1.0, 0.25 * near + 0.6 * whole))
-
-    return tide
-
-
-# -- the walk through the talk
-
-
-class _Walk:
-    def __init__(self, talk: Talk, told: list[_Told], tide) -> None:
-        self.talk, self.told, self.tide = talk, told, tide
-        self.bench = Bench(talk.trade, talk.kind)
-        self.done: list[_Draft] = []
-        self.tool: tuple[int, Unit] | None = None        # sentence, tool last named
-        self.driver: tuple[int, Unit] | None = None      # sentence, driver last named
-        self.tested = -1                                 # sentence of the last trial: what moves in it then is its effect
-        self.supply: dict[str, tuple[int, str]] = {}     # kind: (sentence, name)
-        self.used_on: dict[str, str] = {}                # part: driver that took it off
-        self.last_patients: list[Meant] = []
-        self.row: list[tuple[int, str]] = []             # sentence, part: named one after another with nothing done to them yet
-
-    def drafts(self) -> list[_Draft]:
-        """The steps, each part called by the host's word for it."""
+    def drafts(self) -> list[Draft]:
         for k, told in enumerate(self.told):
             self.bench.clause += told.doubt > 0 or self.bench.clause == 0   # an aside does not make the bench forget
             self.after = [t for t in self.told[k + 1:k + 8] if t.sentence == told.sentence]
-            ahead = self.after[0] if self.after else None
             self.bench.rebuilding = self.tide(told.sentence) > 0.3
-            self._clause(told, ahead)
+            self._judge(told)
         for draft in self.done:
-            draft.part = self.bench.label(draft.part)
+            draft.part = self.said_as.get(id(draft)) or self.bench.label(draft.part)
         return self.done
 
-    def _clause(self, told: _Told, ahead: _Told | None) -> None:
+    def _judge(self, told: Told) -> None:
         units = told.clause.units
         self._count_corrected(told)
-        frames = told.frames if told.doubt else []
         for unit in units:
-            if unit.group == "tool" and not is_tray(unit) and told.doubt:
+            if unit.group == "tool" and not is_tray(unit):
                 self.tool = (told.sentence, unit)
                 if any(w in unit.name.lower() for w in data("actions")["drivers"]["words"]):
                     self.driver = (told.sentence, unit)
-            if unit.group == "supply" and told.doubt:
-                self.supply[supply_kind(unit.name)] = (told.sentence, unit.name)
-        holds = self._holds(units)
-        acted: list[Unit] = [u for f in frames for u in f.to]
-        for unit in units:
-            if unit.group == "part" and len(unit.text.split()) > 1 or unit.group == "part" and head(unit.text) not in self.bench.heads:
+            if unit.group == "supply":
+                self.supply[supply_kind(unit.name)] = (told.sentence, _as_said(unit))
+            if unit.group == "part" and (len(unit.text.split()) > 1 or head(unit.text) not in self.bench.heads):
                 self.bench.said[unit.name] = singular_name(unit.text)
                 self.bench.heard_as(unit, unit.name)
+        holds = self._holds(units)
+        acted = []
+        for j in told.slots:
+            unit = self.slots[j].unit
+            chances = self._weighed(j, told)
+            best = int(chances[1:].argmax()) + 1
+            if chances[best] >= (SAID if unit is not None and unit.kind == "thing" else UNSAID):
+                acted.append(unit)
+                self._do(j, ACTIONS[best], float(chances[best]), told, holds)
         for unit in units:
             if is_part(unit) and unit not in acted:
                 self._mention(unit, told, holds)
-                if unit.group == "part" and not frames and told.doubt and not _behind_preposition(units, unit):
-                    self.row += [(told.sentence, m.name) for m in self.bench.meant(unit, None, 0, (), holds)]
-        for frame in frames:
-            drafts = list(self._read(frame, told, ahead, holds))
-            for draft in drafts:
-                self._keep(draft)
-            if not drafts:
-                for unit in frame.to:
-                    self._mention(unit, told, holds, FRONT if frame.kind == "named" and ahead else None)
-                    if unit.group == "part" and told.doubt:
-                        self.row += [(told.sentence, m.name) for m in self.bench.meant(unit, None, 0, (), holds)]
-        if not frames or all(f.kind == "named" for f in frames):
-            self._lean_on_last(told)
+        self._lean_on_last(told)
 
-    def _lean_on_last(self, told: _Told) -> None:
-        """"…, with a toothpick" and "…, both of them" belong to the step just told."""
-        units, last = told.clause.units, self.done[-1] if self.done else None
-        if last is None or told.sentence not in last.sentences or not told.doubt:
-            return
-        tool = next((u for u in units if u.group == "tool"), None)
-        with_it = any(u.text == "with" and j + 1 < len(units) and units[j + 1].group == "tool" for j, u in enumerate(units))
-        if tool and (with_it or len(units) == 1):
-            of_it = [d for d in self.done[-4:] if told.sentence in d.sentences and not d.tool]
-            fasteners = [d for d in of_it if head(d.part) in {"screw", "bolt", "nut"}]
-            for draft in of_it[-1:] if with_it else fasteners[-1:]:
-                draft.tool = tool.name
+    def _weighed(self, j: int, told: Told):
+        """The reader's chances of a slot, with what the rules made of it: measured over the talks, either knows what the other misses."""
+        chances = self.reading.actions[j].copy()
+        if not told.doubt:
+            words = {u.text for u in told.clause.units[:4]}
+            return _shifted(chances, DENIED) if not words & _NEVER or "forget" in words else chances * 0
+        unit = self.slots[j].unit
+        for frame in told.frames:
+            if frame.do in _SELDOM and frame.kind in {"verb", "phrase"} and frame.by == "you" and unit in frame.to[:1]:
+                k = ACTIONS.index(frame.do)
+                chances[k] = max(chances[k], TOLD)
+        if unit is not None and unit.kind == "thing":
+            agreed = [ACTIONS.index(do) for do in self.ruled.get((told.sentence, folded(unit.name)), ())]
+            chances[agreed] = _shifted(chances[agreed], AGREED)
+        return chances
 
-    def _mention(self, unit: Unit, told: _Told, holds: str | None, weight: float | None = None) -> None:
-        """What is spoken of without being acted on: what a later "it" may mean."""
-        units = told.clause.units
-        weight = weight or (GROUND if _behind_preposition(units, unit) else TOPIC) * (1.0 if told.doubt else 0.4)
-        after = [u for u in told.clause.units if u.at > unit.at and u.group == "part"]
-        place = tuple(after[:1]) if after and _preposition_between(told.clause.units, unit, after[0]) else ()
-        if unit.kind == "pro":
-            if meant := self.bench.meant(unit, None, 0):
-                self.bench.note(meant[0].name, None, meant[0].plural, weight * 0.7)
-            return
-        for m in self.bench.meant(unit, None, 0, place, holds):
-            self.bench.note(m.name, unit.qty, bool(unit.plural), weight)
-
-    def _holds(self, units: tuple[Unit, ...]) -> str | None:
-        """What is held: "three screws hold the bridge on", "hold it"."""
-        for j, unit in enumerate(units):
-            if unit.lemma in {"hold", "secure", "retain", "fasten"}:
-                for after in units[j + 1:]:
-                    if after.group == "part":
-                        return after.name
-                    if after.kind == "pro":
-                        seen = next((s for s in self.bench.recent() if head(s.name) not in {"screw", "bolt", "nut"}), None)
-                        return seen.name if seen else None
-        return None
-
-    def _count_corrected(self, told: _Told) -> None:
-        units = told.clause.units
-        if len(units) <= 3 and units[-1].kind == "pro" and units[-1].tag == "CD" and units[-1].qty:
-            before = " ".join(u.text for u in units[:-1])
-            if told.clause.link in {",", ".", ""} and before in {"", "no", "make that", "sorry", "wait"}:
-                k = self.told.index(told)
-                words = {w for t in self.told[max(0, k - 3):k] if t.sentence >= told.sentence - 1 for w in [" ".join(u.text for u in t.clause.units)]}
-                if before or words & {"no", "sorry", "wait", "hang on", "hold on", "make that", "scratch that", "no wait", "no sorry"}:
-                    name = self.bench.correct_count(units[-1].qty)
-                    for draft in self.done[-3:]:
-                        if draft.part == name and draft.end > self.talk.sentences[told.sentence].start - 20:
-                            draft.qty = units[-1].qty
-
-    # -- one frame
-
-    def _read(self, frame: Frame, told: _Told, ahead: _Told | None, holds: str | None):
-        tide = self.tide(told.sentence)
-        do, way, sure = frame.do, frame.way, _SURE[frame.kind] * told.doubt
-        if frame.kind == "named":
-            way, sure = self._named(frame, told, ahead, tide)
-            do = None if way else self._listed(frame, told)
-            if not way and not do:
-                return
-            sure = sure or 0.55
-        if do is None and not way:
-            if abs(tide) < 0.25:
-                return
-            way = 1 if tide > 0 else -1
-            sure *= 0.8
-        if do is None and frame.kind == "bare" and frame.verb != "be" and way > 0 and tide < 0 and not _said_back(told.clause):
-            return  # "washers on the shaft" while tearing down says where they are
-        if do is None and way > 0 and frame.by == "it" and self.tested == told.sentence:
-            return  # "flick the lever, pinion goes up"
-        if do is None and way > 0 and frame.by == "it" and frame.verb in {"go", "fit", "sit", "come"} and tide < -0.3 and not _said_back(told.clause):
-            return  # "the long ones go in the pillars" says where they belong
-        if do is None and way < 0 and frame.kind == "bare" and tide > 0.3 and not _said_back(told.clause):
-            return  # "handle on, knob out"
-        if do == "adjust" and frame.verb == "back" and tide < -0.3:
-            do, way = "remove", -1
-        bath = self._solvent_in(told.sentence) if do == "set aside" else None
-        do = "clean" if bath else do
-        if do is None and way < 0 and frame.verb == "back" and tide > 0.4:
-            do = "loosen"
-        if do is None and way > 0 and frame.kind in {"bare", "verb"} and ahead and ahead.clause.link in {"till", "until"} and not frame.ground:
-            in_place = self._patients(frame, "adjust", 0, holds, told)
-            if in_place and (seat := self.bench.seats.get(in_place[0].name)) and seat.is_back:
-                do = "adjust"  # "cap in till the spool drags"
-        if do is None and way > 0 and not frame.ground and self._in_the_bath(frame, told):
-            do = "clean"
-        do = do or ("remove" if way < 0 else "install")
-        sure *= self._tense(frame, told)
-        if sure <= 0:
-            return
-        if frame.verb in {"tip", "pour", "shake"} and do == "remove" and self.done and self.done[-1].do in {"clean", "degrease"} and told.sentence in self.done[-1].sentences:
-            return  # the cleaner is tipped out, not the part
-        meants = self._patients(frame, do, way, holds, told)
-        for unit, meant in zip(frame.to, meants):
-            if unit.kind == "thing" and self.bench.is_generic(unit):
-                self.bench.heard_as(unit, meant.name)
-        if way < 0 and frame.kind in {"bare", "named"} and meants and all((seat := self.bench.seats.get(m.name)) and seat.is_off and self.bench.clause - seat.off > 6 for m in meants):
-            return  # "bearings out", of the bath
+    def _do(self, j: int, do: str, chance: float, told: Told, holds: str | None) -> None:
+        """One slot where something is done."""
+        unit, units, way = self.slots[j].unit, told.clause.units, _WAYS.get(do, 0)
+        ground = ()
+        if unit is not None:
+            i = units.index(unit)
+            ground = tuple(u for n, u in enumerate(units) if n > i and u.kind == "thing" and units[n - 1].kind == "word" and units[n - 1].tag in {"IN", "RP", "TO"})
+        if unit is not None and unit.kind == "thing":
+            meants = self.bench.meant(unit, do, way, ground, holds)
+        else:
+            meants = self._referents(j, unit or Unit("pro", "it", "it", told.clause.at), do, way, ground, holds)
         for meant in meants:
-            if do == "test" and head(meant.name) in {"screw", "bolt", "nut", "washer"}:
-                continue
-            if do == "test":
-                self.tested = told.sentence
+            if unit is not None and unit.kind == "thing" and self.bench.is_generic(unit):
+                self.bench.heard_as(unit, meant.name)
             self.bench.note(meant.name, meant.qty, meant.plural, PATIENT)
             qty = meant.qty or (self.bench.counts.get(meant.name) if do in {"remove", "install", "tighten", "loosen"} else None)
-            yield _Draft(do, meant.name, qty, self._tool(frame, do, meant.name, told.sentence), bath or self._supply(frame, do, told.sentence),
-                         *self._moment(told), confidence=round(sure * meant.confidence / 0.9, 2), sentences=[told.sentence], plural=meant.plural or bool(qty and qty > 1), tide=tide)
+            draft = Draft(do, meant.name, qty, self._tool_at(j, do, meant.name, told), self._supply_at(j, do, meant.name, told), *self._moment(told),
+                          confidence=round(chance * meant.confidence / 0.9, 2), sentences=[told.sentence], plural=meant.plural or bool(qty and qty > 1), tide=self.tide(told.sentence))
+            self._keep(draft)
+            if unit is not None and unit.kind == "thing" and self.bench.is_generic(unit) and self.done and self.done[-1] is draft:
+                self.said_as[id(draft)] = singular_name(unit.text).split()[-1]
         if meants:
             self.last_patients = meants
+            self.names[j] = meants[0].name
 
-    def _solvent_in(self, sentence: int) -> str | None:
-        spans = self.talk.docs[sentence].spans.get("terms", ())
-        return next((s.kb_id_ for s in spans if s.label_ == "supply" and supply_kind(s.kb_id_) in {"solvent", "cleaner"}), None)
+    def _referents(self, j: int, unit: Unit, do: str, way: int, ground: tuple[Unit, ...], holds: str | None) -> list[Meant]:
+        """What a pronoun, or what is left out, stands for: the reader's chances and the bench's own opinion together."""
+        if not unit.qty and self.after and len(self.after[0].clause.units) == 1 and (count := self.after[0].clause.units[0]).tag == "CD":
+            unit = replace(unit, qty=count.qty)  # "out they all come, six"
+        if row := self._row_of(unit, j):
+            return row
+        own = self.bench.meant(unit, do, way, ground, holds)
+        weights: Counter[str] = Counter()
+        plural: dict[str, bool] = {}
+        for m, chance in self.reading.meant.get(j, ()):
+            other = self.slots[m].unit
+            if unit.text != "it" and other in ground:
+                continue
+            name = self.names.get(m) or other.name
+            weights[name] += chance * self.bench.fits(name, do, way) ** 0.5
+            plural[name] = bool(other.plural)
+        for meant in own[:1]:
+            weights[meant.name] += OWN * meant.confidence
+            plural.setdefault(meant.name, meant.plural)
+        if not weights:
+            return own
+        name, weight = weights.most_common(1)[0]
+        if len(own) > 1 and name == own[0].name:
+            return own
+        return [Meant(name, unit.qty, 0.4 + 0.5 * weight / weights.total(), plural[name])]
 
-    def _in_the_bath(self, frame: Frame, told: _Told) -> bool:
-        """"warm water and soap in the tub, and in goes the bridge": into what was just named, not onto the reel."""
-        baths = [n for k, (n, _) in self.supply.items() if k in {"solvent", "cleaner"}]
-        words = {u.text for u in told.clause.units}
-        return bool(baths) and told.sentence - max(baths) <= 1 and "in" in words
+    def _row_of(self, unit: Unit, j: int) -> list[Meant]:
+        told = self.told[self.slots[j].told]
+        return self._in_a_row(unit, told) if unit.kind == "pro" and self.slots[j].unit is not None else []
 
-    def _patients(self, frame: Frame, do: str, way: int, holds: str | None, told: _Told) -> list[Meant]:
-        bench = self.bench
-        if frame.to:
-            out = []
-            for unit in frame.to:
-                if unit.kind == "pro" and not unit.qty and self.after and len(self.after[0].clause.units) == 1 and (count := self.after[0].clause.units[0]).tag == "CD":
-                    unit = replace(unit, qty=count.qty)  # "out they all come, six"
-                if unit.kind == "pro" and do == "test" and frame.verb in {"crank", "wind", "turn"}:
-                    near = next((s for s in bench.recent(4) if head(s.name) in {"spool", "rotor", "handle", "post", "star"}), None)
-                    out.append(Meant(near.name if near else "handle", None, 0.7))
-                    continue
-                out += self._in_a_row(unit, told) or bench.meant(unit, do, way, frame.ground, holds)
-            return out
-        if frame.by == "it" or do in {"test"} and frame.verb in {"listen"}:
-            return []
-        return bench.meant(Unit("pro", "it", "it", frame.at, plural=None), do, way)
+    # -- with what
 
-    def _in_a_row(self, unit: Unit, told: _Told) -> list[Meant]:
-        """"The pawl, the pin and the spring, they all go in": what was just named in a row, if the pronoun is for several."""
-        if unit.kind != "pro" or not unit.plural or unit.qty and unit.text not in {"both", "pair"}:
-            return []
-        here = list(dict.fromkeys(name for n, name in self.row if n == told.sentence)) or list(dict.fromkeys(name for n, name in self.row if n == told.sentence - 1))
-        self.row.clear()
-        many = {s.name for s in self.bench.recent(8) if s.plural}
-        return [Meant(name, None, 0.7) for name in here] if 2 <= len(here) <= 6 and not many & set(here) else []
+    def _near(self, j: int, group: str) -> list[Unit]:
+        """Tools or supplies of the sentence, nearest clause first, those that follow before those that went before."""
+        here = self.slots[j].told
+        clauses = [k for k in range(max(0, here - 12), min(len(self.told), here + 13)) if self.told[k].sentence == self.told[here].sentence]
+        clauses.sort(key=lambda k: (abs(k - here), k < here))
+        return [u for k in clauses for u in self.told[k].clause.units if u.group == group]
 
-    def _named(self, frame: Frame, told: _Told, ahead: _Told | None, tide: float) -> tuple[int, float]:
-        """A part named and nothing said: a step where the job runs one way and the part waits for it."""
-        unit = frame.to[0]
-        if told.clause.units[-1].text == "all" or "rule" in told.clause.units[0].text:
-            return 0, 0.0
-        if any(g.group == "noun" and head(g.text) not in self.bench.heads for g in frame.ground):
-            return 0, 0.0
-        if unit.kind == "pro" and not (unit.qty and unit.qty > 1 and unit.tag == "CD" or unit.text in {"em", "'em"}) or unit.group == "noun" and head(unit.text) not in self.bench.heads or abs(tide) < 0.3:
-            return 0, 0.0
-        if ahead and _describes(ahead.clause):
-            return 0, 0.0
-        for after in self.after:
-            if any(u.group in {"part", "noun"} for u in after.clause.units):
-                break
-            if any(f.kind != "named" and f.do != "tighten" and (not f.to or all(u.kind == "pro" for u in f.to)) for f in after.frames):
-                return 0, 0.0
-        way = 1 if tide > 0 else -1
-        meant = self.bench.meant(unit, None, way, frame.ground)
-        if not meant:
-            return 0, 0.0
-        seat = self.bench.seats.get(meant[0].name)
-        words = [u.text for u in told.clause.units]
-        marked = told.clause.link in {"then", "now", "next"} or bool({"then", "next", "last", "lastly", "finally", "first"} & set(words[:2]))
-        if unit.kind == "pro":  # "same number one, all four of 'em"
-            driven = self.driver is not None and self.driver[0] == told.sentence and head(meant[0].name) in {"screw", "bolt", "nut"}
-            return (way, 0.5) if driven and (seat is None or seat.is_off == (way > 0)) else (0, 0.0)
-        plain = not _STATES & {t.lemma_.lower() for t in self.talk.docs[told.sentence]} and not {"same", "new", "some", "a"} & set(unit.said)
-        going_on = any(d.do == "install" and self.talk.sentences[told.sentence].start - d.start < 40 for d in self.done[-4:])
-        going = any(d.do == "remove" and self.talk.sentences[told.sentence].start - d.start < 40 for d in self.done[-4:])
-        counted = bool(unit.qty) and head(unit.text) in {"screw", "bolt", "nut", "clip", "pin"}
-        tooled = any(u.group == "tool" and not is_tray(u) for u in told.clause.units)
-        if way > 0 and seat and seat.is_off and len(words) <= 6 and (plain or marked or counted or told.clause.link == "" or told.share < 0.2):
-            return 1, 0.6
-        last = self.done[-1] if self.done else None
-        listed = last is not None and told.sentence in last.sentences and last.do == ("install" if way > 0 else "remove") and len(words) <= 3 and told.clause.link in {",", "and", "then"}
-        if listed and unit.kind == "thing" and not (seat and (seat.is_back if way > 0 else seat.is_off)) and meant[0].name != last.part and not frame.ground:
-            return way, 0.55  # "rotor on, nut, washer, spool"
-        alone = (ahead is None and marked or plain and going) and len(words) <= 4
-        if way > 0 and not (seat and seat.is_back) and plain and going_on and len(words) <= 4 and not frame.ground:
-            return 1, 0.5
-        if way < 0 and not (seat and seat.is_off) and (counted or alone or tooled):
-            return -1, 0.5
-        return 0, 0.0
+    def _tool_at(self, j: int, do: str, part: str, told: Told) -> str | None:
+        tools = self._near(j, "tool")
+        washing = do in {"clean", "degrease", "dry", "lubricate", "set aside"}
+        tools = [u for u in tools if not is_tray(u)] + ([u for u in tools if is_tray(u)] if washing else [])
+        frame = Frame(do, way=_WAYS.get(do, 0), tool=tools[0] if tools else None)
+        return self._tool(frame, do, part, told.sentence)
 
-    def _listed(self, frame: Frame, told: _Told) -> str | None:
-        """"A drop on the pawl, the worm and the pin": what is done to the first is done to those listed after it."""
-        last, unit = self.done[-1] if self.done else None, frame.to[0]
-        if last is None or told.sentence not in last.sentences or last.do in {"remove", "install", "test", "inspect", "measure", "adjust", "set aside"} or unit.kind != "thing":
-            return None
-        short = len(told.clause.units) <= 3 and told.clause.link in {",", "and", "then"} and not frame.ground
-        return last.do if short and not any(u.group in {"supply", "tool"} for u in told.clause.units) else None
-
-    def _tense(self, frame: Frame, told: _Told) -> float:
-        """Past and to-come tell less surely of something done now."""
-        verb = next((u for u in told.clause.units if u.at == frame.at), None)
-        words = [u.text for u in told.clause.units]
-        if verb is None or verb.kind != "word":
-            return 1.0
-        if verb.tag == "VBG" and not any(u.lemma == "be" or u.text in {"keep", "start"} for u in told.clause.units if u.at < verb.at):
-            return 0.0
-        if verb.tag == "VBD" and frame.by == "i":
-            return 0.55 if frame.do in {"clean", "degrease", "lubricate", "dry", "repair", "measure"} else 0.0
-        if verb.tag == "VBD" and frame.by == "it":
-            return 0.0 if frame.way > 0 or {"way", "order", "how", "as", "same"} & set(words) else 0.7
-        before = next((u.text for u in reversed(told.clause.units) if u.at < verb.at), "")
-        if before in {"try", "trying", "tried", "stop", "of", "for", "without"} or {"try", "want", "wants"} & set(words) and frame.do is None:
-            return 0.0
-        if {"gon", "going"} & set(words):
-            return 0.7
-        return 1.0
-
-    def _tool(self, frame: Frame, do: str, part: str, sentence: int) -> str | None:
-        rules = data("actions")["drivers"]
-        if frame.tool and not is_tray(frame.tool):
-            self._remember(part, frame.tool)
-            return frame.tool.name
-        if frame.tool and do in {"clean", "degrease", "dry"}:
-            return frame.tool.name
-        if do in {"remove", "install", "tighten", "loosen"}:
-            kind = head(part)
-            suits = rules["screw"] if kind in {"screw", "bolt"} else rules["nut"] if kind == "nut" else None
-            in_hand = self.driver if suits else self.tool
-            if in_hand and sentence - in_hand[0] <= (CARRY if suits else 0):
-                unit = in_hand[1]
-                if suits is None or any(w in unit.name.lower() for w in suits + rules["nut"]):
-                    self._remember(part, unit)
-                    return unit.name
-            return self.used_on.get(part)
-        if self.tool and self.tool[0] == sentence and do in {"clean", "degrease", "dry", "lubricate", "inspect", "measure"}:
-            return self.tool[1].name
-        return None
-
-    def _remember(self, part: str, tool: Unit) -> None:
-        if head(part) in {"screw", "bolt", "nut"}:
-            self.used_on[part] = tool.name
-
-    def _supply(self, frame: Frame, do: str, sentence: int) -> str | None:
-        if frame.supply:
-            return frame.supply.name
-        kinds = {"lubricate": ["lubricant"], "degrease": ["solvent"], "clean": ["cleaner", "solvent", "wiper"], "dry": ["wiper"]}.get(do, [])
-        for kind in kinds:
-            if kind in self.supply and sentence - self.supply[kind][0] <= (CARRY if do != "clean" else 1):
+    def _supply_at(self, j: int, do: str, part: str, told: Told) -> str | None:
+        supplies = self._near(j, "supply")
+        for kind in _SUPPLIES.get(do, ()):
+            near = [u for u in supplies if supply_kind(u.name) == kind]
+            if near:
+                return _as_said(next((u for u in near if u.name != "water"), near[0]))
+        if do in {"install", "tighten", "repair"}:
+            return next((_as_said(u) for u in supplies if not supply_kind(u.name) and any(w in u.name for w in _BONDS)), None)
+        for kind in _SUPPLIES.get(do, ()):
+            if kind in self.supply and told.sentence - self.supply[kind][0] <= (CARRY if do != "clean" else 1):
                 return self.supply[kind][1]
         return None
 
-    def _moment(self, told: _Told) -> tuple[float, float]:
-        s: Sentence = self.talk.sentences[told.sentence]
-        return round(s.start + told.share * (s.end - s.start), 2), s.end
 
-    # -- one step from several tellings
-
-    def _keep(self, draft: _Draft) -> None:
-        if draft.do == "clean" and draft.supply and supply_kind(draft.supply) == "solvent":
-            draft.do = "degrease"
-        way = {"remove": -1, "install": 1}.get(draft.do, 0)
-        for old in reversed(self.done):
-            if draft.start - old.end > SAME:
-                break
-            if old.do == draft.do and old.part == draft.part:
-                old.qty = draft.qty or old.qty
-                old.tool, old.supply = old.tool or draft.tool, old.supply or draft.supply
-                old.end = max(old.end, draft.end)
-                old.sentences += [s for s in draft.sentences if s not in old.sentences]
-                old.confidence = round(max(old.confidence, draft.confidence), 2)
-                return
-            if way and {"remove": -1, "install": 1}.get(old.do) == -way and old.part == draft.part:
-                break
-        if way:
-            seat = self.bench.seat(draft.part)
-            if way < 0 and seat.is_back and any(d.do == "install" and d.part == draft.part and draft.start - d.start < 90 for d in self.done):
-                for old in self.done:  # caught and undone
-                    if old.do == "install" and old.part == draft.part and draft.start - old.start < 90:
-                        old.undone = draft.undone = True
-            if way < 0 and seat.is_off or way > 0 and seat.is_back:
-                draft.confidence = round(draft.confidence * 0.6, 2)
-            self.bench.moved(draft.part, way, draft.qty)
-        self.done.append(draft)
+def _shifted(chances, odds: float):
+    """Chances with their log odds moved."""
+    return 1 / (1 + (1 / chances.clip(1e-6, 1 - 1e-6) - 1) * exp(-odds))
 
 
-_STATES = {"be", "'s", "have", "mean", "say", "call", "look", "think", "know", "need", "want", "sit", "see", "feel", "buy", "gon", "which", "that", "like", "'ve", "'ll", "why", "what", "do", "seem"}
+_BONDS = ("lock", "glue", "adhesive", "epoxy", "sealant")
 
 
-def _said_back(clause: Clause) -> bool:
-    return any(u.text in {"back", "again"} for u in clause.units)
+def _as_said(unit: Unit) -> str:
+    """The host's own word for a supply, without the number of its name."""
+    return singular_name(unit.text)
 
 
-def _describes(clause: Clause) -> bool:
-    """"that's the block that pushes the shaft", "this is the big one"."""
-    words = [u.text for u in clause.units]
-    return len(words) > 1 and words[0] in {"that", "this", "it", "these", "those", "they", "which", "there"} and clause.units[1].lemma == "be"
-
-
-def _behind_preposition(units: tuple[Unit, ...], unit: Unit) -> bool:
-    k = units.index(unit)
-    return k > 0 and units[k - 1].kind == "word" and units[k - 1].tag in {"IN", "RP"}
-
-
-def _preposition_between(units: tuple[Unit, ...], a: Unit, b: Unit) -> bool:
-    between = [u for u in units if a.at < u.at < b.at]
-    return any(u.text in {"in", "on", "of", "for", "through", "under", "at", "from", "round", "around", "holding"} for u in between) and len(between) <= 3
-
-
-# -- the sentence that a guide prints
-
-
-def _step(id: str, draft: _Draft, sentences: list[Sentence]) -> Step:
+def _step(id: str, draft: Draft, talk: Talk) -> Step:
     return Step(id=id, start=draft.start, end=max(draft.end, draft.start), do=draft.do, part=draft.part, qty=draft.qty, tool=draft.tool, supply=draft.supply,
                 text=imperative(draft.do, draft.part, draft.qty, draft.tool, draft.supply, draft.plural), phase=draft.phase,
-                sentences=[sentences[n].id for n in draft.sentences], confidence=_calibrated(draft), undone=draft.undone)
+                sentences=[talk.sentences[n].id for n in draft.sentences], confidence=_calibrated(draft.confidence), undone=draft.undone)
 
 
-def _calibrated(draft: _Draft) -> float:
-    """The share of steps told like this that were right, over practice and unseen episodes, from the true words and as heard."""
+def _calibrated(sure: float) -> float:
+    """The share of steps as sure as this that were right, in episodes that the reader was not taught (benchmarks/teach)."""
     import numpy
 
-    share = numpy.interp(draft.confidence, [0.2, 0.65, 0.75, 0.85, 1.0], [0.35, 0.42, 0.5, 0.74, 0.8])
-    return round(float(share) * (0.6 if draft.do in _HARD else 1.0), 2)
-
-
-def imperative(do: str, part: str, qty: int | None = None, tool: str | None = None, supply: str | None = None, plural: bool = False) -> str:
-    """The step as one plain sentence: "Back out the six side plate screws with the screwdriver.\""""
-    words = "zero one two three four five six seven eight nine ten eleven twelve".split()
-    many = plural or bool(qty and qty > 1)
-    noun = (f"{words[qty] if qty < len(words) else qty} " if qty and qty > 1 else "") + (_plural(part) if many else part)
-    lead = data("actions")["say"]
-    if do == "lubricate" and supply:
-        text = f"Put {supply} on the {noun}"
-        return text + (f", with the {tool}" if tool else "") + "."
-    verb = lead["remove fastener"] if do == "remove" and head(part) in {"screw", "bolt"} else lead[do]
-    text = verb.replace("*", f"the {noun}")
-    helps = [x for x in (f"the {tool}" if tool else "", supply or "") if x]
-    return text + (f" with {' and '.join(helps)}" if helps else "") + "."
-
-
-def _plural(name: str) -> str:
-    if name.endswith("s"):
-        return name
-    if name.endswith(("ch", "sh", "x")):
-        return name + "es"
-    if name.endswith("y") and name[-2:-1] not in "aeiou":
-        return name[:-1] + "ies"
-    return name + "s"
+    return round(float(numpy.interp(sure, [0.2, 0.35, 0.45, 0.55, 0.65, 0.75, 0.85, 0.95, 1.0], [0.35, 0.39, 0.43, 0.56, 0.66, 0.69, 0.79, 0.87, 0.95])), 2)
