@@ -59,7 +59,7 @@ def main() -> None:
     args.out.mkdir(parents=True, exist_ok=True)
     (args.out / "sheet.md").write_text("\n".join(sheet))
     (args.out / "key.json").write_text(json.dumps(key, indent=1) + "\n")
-    print(f"{len(found)} rows in {args.out / 'titles-sheet.md'}")
+    print(f"{len(found)} rows in {args.out / 'sheet.md'}")
 
 
 if __name__ == "__main__":

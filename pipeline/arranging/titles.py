@@ -37,6 +37,7 @@ class _View:
     def __init__(self, chapter: Chapter, sentences: list[Sentence], findings: Findings, trade: Trade):
         self.chapter, self.phase = chapter, chapter.phase
         inside = set(chapter.sentences)
+        self.talk = " ".join(s.text for s in sentences).lower()
         own = [s.text.lower() for s in sentences if s.id in inside]
         self.text = " ".join(own)
         self.advised = " ".join(t for t in own if not re.search(r"\b(?:no|not|don't|never|nothing|without|isn't|won't)\b", t))  # what is not only warned of
@@ -74,8 +75,10 @@ class _View:
 
     def called(self, part: str) -> str:
         """What the host calls it here, where that alone says which part it is."""
-        wordings = self.wordings.get(part)
-        return wordings.most_common(1)[0][0] if wordings else part
+        if wordings := self.wordings.get(part):
+            return wordings.most_common(1)[0][0]
+        # "level wind pawl" on a reel of which nobody says that it has a level wind was "the pawl"
+        return part if any(w in self.talk for w in part.split()[:-1]) else _last(part)
 
     def row(self, parts: list[str]) -> str:
         """"handle, star and spool", in the order in which they come up."""
@@ -129,9 +132,9 @@ def _telling(view: _View, say: dict[str, str]) -> Iterator[str | None]:
     elif phase in ("adjustment", "testing"):
         topics = sorted(view.topics(phase)[:2], key=lambda t: not t.startswith("the "))
         yield say[phase].format(what=" and ".join(topics)) if topics else None
-        yield from (say[phase].format(what="the " + view.row([p])) for p in parts[:3])
+        yield from (say[phase].format(what="the " + view.row([p])) for p in parts[:3] if view.done[p])
     elif phase == "inspection":
-        trouble = Counter(f.part for f in view.facts if f.kind == "condition" and f.part in view.named and _trouble(f.text))
+        trouble = Counter(f.part for f in view.facts if f.kind == "condition" and f.part in parts and _trouble(f.text))
         yield from (say["inspection_worn"].format(what=view.row([p])) for p in sorted(trouble, key=lambda p: (-trouble[p], -view.named[p]))[:1])
         yield from (say["inspection"].format(what=view.row(parts[:n])) for n in (2, 1) if len(parts) >= n)
     elif phase == "repair":

@@ -37,7 +37,9 @@ def test_a_part_goes_by_the_name_that_the_host_gives_it():
 
 
 def test_a_word_for_many_things_is_spelled_out():
-    assert titled("disassembly", ["And that nut is off."], {"rotor nut": "nut"}, [("remove", "rotor nut"), ("remove", "rotor nut")]) == "Rotor nut off"
+    does = [("remove", "rotor nut"), ("remove", "rotor nut")]
+    assert titled("disassembly", ["This holds the rotor.", "And that nut is off."], {"rotor nut": "nut"}, does) == "Rotor nut off"
+    assert titled("disassembly", ["And that nut is off."], {"rotor nut": "nut"}, does) == "Nut off"  # nobody has said that there is a rotor
 
 
 def test_small_stuff_gives_way_to_what_it_holds():
