@@ -62,12 +62,16 @@ def model_of_title(title: str) -> _Model | None:
             runs.append([])
         else:
             runs[-1].append(re.sub(r"['’]s$", "", plain))
+    for run in runs:
+        while len(run) > 1 and run[0].lower() in data("reels")["people"]:  # "Uncle Lew's Corvane Mistral": whose it is
+            del run[:2 if len(run) > 3 else 1]
     best = max((r for r in runs if r), key=lambda r: (any(c.isdigit() for c in r[-1]) and len(r) > 1, any(c.isdigit() for w in r for c in w), len(r)), default=None)
     if not best or all(w.isdigit() for w in best):
         return None
-    at = next((i for i, w in enumerate(best) if any(c.isdigit() for c in w)), len(best))
+    at = next((i for i, w in enumerate(best) if any(c.isdigit() for c in w) or i and w.lower() in _UNITS), len(best))
     words, number = best[:at], best[at] if at < len(best) else ""
-    tail = [w for w in best[at + 1:] if w.isupper() and len(w) <= 4]
+    varieties = set(data("reels")["varieties"])
+    tail = [w for w in best[at + 1:] if w.isupper() and len(w) <= 4 or w.lower() in varieties]
     number = " ".join([number, *tail]).strip()
     if len(words) >= 2 or words and number and any(c.isalpha() for c in number) and re.match(r"[A-Z]{2,}|[A-Z]+-", number):
         family = " ".join(words[1:])
@@ -106,12 +110,15 @@ class _Search:
         said = self._named()
         if not self.bench:
             self._guess_bench(said)
+        elif not self.bench.number:
+            self._number_of_bench(said)
         said += self._bare_numbers(said)
+        said += self._name_alone(said)
         said.sort(key=lambda s: (s.sentence, s.start))
         by_model: dict[tuple[str, str], list[_Said]] = defaultdict(list)
         for one in said:
             if not one.corrected:
-                by_model[one.family, one.number].append(one)
+                by_model[one.family, self._as_written(one)].append(one)
         reels = []
         if self.bench and (self.bench.family, self.bench.number) not in by_model:
             reels.append(self._reel(self.bench.maker, self.bench.family, self.bench.number, "on_bench", [], 0.9))
@@ -126,6 +133,22 @@ class _Search:
             sure = max(p.sure for p in places)
             reels.append(self._reel(maker, family, number, "same_service" if same else "mentioned", places, min(sure, 0.85)))
         return reels
+
+    def _as_written(self, one: _Said) -> str:
+        """The number as the title writes its own: "20 LC" beside "30 LC", "Five" beside "Four"; the bench reel's own goes by its figures alone."""
+        mine = self.bench.number if self.bench and one.family == self.bench.family else ""
+        figures = re.match(r"\d+", mine)
+        if mine and one.number in (mine, mine.replace(" ", ""), figures[0] if figures else None):
+            return mine
+        if mine.lower() in _UNITS and one.number.isdigit() and int(one.number) < len(_UNITS):
+            return mine if _UNITS[mine.lower()] == int(one.number) else list(_UNITS)[int(one.number)].capitalize()
+        return re.sub(r"(?<=\d)(?=[A-Z])", " ", one.number) if re.search(r"\d [A-Z]+$", mine) else one.number
+
+    def _number_of_bench(self, said: list[_Said]) -> None:
+        """A title that names no number: the first that the host says after the family's name."""
+        first = next((s for s in said if s.family == self.bench.family and not s.corrected and s.sentence < max(30, len(self.talk.docs) // 4)), None)
+        if first:
+            self.bench = _Model(self.bench.maker or first.maker, self.bench.family, first.number)
 
     def _reel(self, maker, family, number, role, places: list[_Said], confidence: float) -> Reel:
         sentences = [self.talk.sentences[i] for i in dict.fromkeys(p.sentence for p in places)]
@@ -165,6 +188,8 @@ class _Search:
             j -= 1
         if not names:
             return None
+        if any(self._of_trade(t) for t in names[-1:]) or len(names) == 1 and names[0].text not in self.makers and not self._introduced(doc, j + 1):
+            return None
         maker = None
         if len(names) >= 2:
             maker, family = names[0].text, " ".join(t.text for t in names[1:])
@@ -176,6 +201,60 @@ class _Search:
             if not re.search(r"[A-Za-z]", number):
                 return None
         return _Said(i, j + 1, end, re.sub(r"['’]s$", "", family), number, maker, 0.75)
+
+    @staticmethod
+    def _of_trade(token: Token) -> bool:
+        return any(span.start <= token.i < span.end for span in token.doc.spans["terms"])
+
+    @staticmethod
+    def _introduced(doc: Doc, start: int) -> bool:
+        """An article or an owner stands before a model's name, with at most two words between: "the little Alder four", never "Tom four"."""
+        for token in reversed(doc[max(0, start - 3):start]):
+            if token.tag_ in ("DT", "PRP$", "POS"):
+                return True
+            if token.pos_ not in ("ADJ", "NOUN", "PROPN"):
+                return False
+        return False
+
+    def _name_alone(self, said: list[_Said]) -> list[_Said]:
+        """Models that are names without a number: "a Bannow Swift", "the Alder Junior", beside the bench reel "the Piper"."""
+        taken = {(s.sentence, t) for s in said for t in range(s.start, s.end)}
+        varieties, people = set(data("reels")["varieties"]), set(data("reels")["people"])
+        first = min((s.sentence for s in said if self.bench and s.family == self.bench.family), default=None)
+        found: list[_Said] = []
+        for i, doc in enumerate(self.talk.docs):
+            at = 0
+            while at < len(doc):
+                end = at
+                while end < len(doc) and end - at < 4 and (i, end) not in taken and self._may_name(doc[end]):
+                    end += 1
+                words = [re.sub(r"['’]s$", "", t.text) for t in doc[at:end]]
+                goes_on = end < len(doc) and ((i, end) in taken or doc[end].text == "-" or spoken_model(doc, end)[0] or doc[end].pos_ == "NOUN" or self._of_trade(doc[end]))
+                if not words or words[0].lower() in people or goes_on:
+                    at = max(end, at + 1)
+                    continue
+                before = doc[at - 1].lower_ if at else ""
+                own = self.bench and self.bench.family and words[0] == self.bench.family.split()[0]
+                near = first is not None and 0 <= i - first <= 6
+                if words[0] in self.makers and len(words) > 1 and words[1] not in self.bench_words:
+                    found.append(_Said(i, at, end, " ".join(words[1:]), "", words[0], 0.7))
+                elif own and len(words) > 1 and words[-1].lower() in varieties and words != self.bench_words:
+                    found.append(_Said(i, at, end, " ".join(words), "", self.bench.maker, 0.7))
+                elif not own and len(words) == 2 and before in ("a", "an") and words[0] not in self.makers:
+                    found.append(_Said(i, at, end, words[1], "", words[0], 0.6))
+                elif not own and near and before == "the" and words[0] not in self.makers and words[0].lower() not in varieties and (len(words) == 1 or words[-1].lower() in varieties):
+                    found.append(_Said(i, at, end, " ".join(words), "", self.bench.maker if self.bench else None, 0.6))
+                at = end
+        return found
+
+    @cached_property
+    def bench_words(self) -> list[str]:
+        return self.bench.name.split() if self.bench else []
+
+    def _may_name(self, token: Token) -> bool:
+        return token.text[:1].isupper() and token.is_alpha and len(token) > 2 and token.i > 0 and token.lower_ not in _NO_NAMES and not token.is_stop \
+            and token.pos_ in ("PROPN", "NOUN") and not self._of_trade(token) and token.lower_ not in _UNITS and token.lower_ not in _TENS \
+            and token.ent_type_ == "" and token.lower_ not in set(data("reels")["no_models"])
 
     @cached_property
     def heard_as(self) -> dict[str, tuple[str | None, str]]:
@@ -274,25 +353,37 @@ class _Search:
             return []
         known = {s.number for s in said if s.family == self.bench.family} | {self.bench.number}
         taken = {(s.sentence, t) for s in said for t in range(s.start, s.end)}
-        found = []
+        early, found = max(25, len(self.talk.docs) // 6), []
         for i, doc in enumerate(self.talk.docs):
             for token in doc:
-                if token.i == 0 or (i, token.i) in taken or doc[token.i - 1].lower_ not in ("the", "a", "an", "your", "both", "old", "little", "big", "later"):
+                told = i < early and doc[token.i - 1:token.i].text.lower() in ("says", "have", "got", "reads")
+                if token.i == 0 or (i, token.i) in taken or not told and doc[token.i - 1].lower_ not in ("the", "a", "an", "your", "both", "old", "little", "big", "later"):
                     continue
                 number, end = spoken_model(doc, token.i)
                 if not number or end < len(doc) and (doc[end].lower_ in _NOT_A_MODEL or doc[end].pos_ in ("NOUN", "ADJ", "NUM") and doc[end].lower_ not in ("is", "has", "as", "and")):
                     continue
                 before = doc[max(0, token.i - 5):token.i].text.lower()
-                owning = re.search(r"(?:got|have|own|off|for|does|on|with) (?:a|an|the|your)\s*$", before)
+                owning = re.search(r"(?:you got|you've got|'ve got|you have|own|yours is|yours was|(?:yours|it|foot|plate|side) (?:says|reads))(?: (?:a|an|the|your))?\s*$", before)
                 if doc[token.i].lower_ == "one" and end == token.i + 1:
                     continue
-                if number in known or owning and self._alike_number(number) and re.search(r"(?:got|own) (?:a|the|your)\s*$", before):
+                alike = self._alike_number(number)
+                if number in known or alike and (owning or i < early and self._is_subject(doc, end)):
                     found.append(_Said(i, token.i, end, self.bench.family, number, self.bench.maker, 0.85 if number in known else 0.6))
         return found
 
     def _alike_number(self, number: str) -> bool:
-        mine = self.bench.number
-        return number != mine and number.isdigit() and mine.isdigit() and len(number) == len(mine) and number[-1] == mine[-1]
+        """A number that a sister of the bench reel may have: as long, within a few times its size, lettered only where the bench reel may be too."""
+        mine, other = (re.match(r"(\d+)\s?([A-Z]*)$", n) for n in (self.bench.number, number))
+        if not mine or not other or number == self.bench.number:
+            return False
+        size, its, lettered = int(mine[1]), int(other[1]), bool(mine[2]) and mine[2] == other[2]
+        digits = abs(len(mine[1]) - len(other[1])) <= (lettered or size >= 1000 or its % 10 == 0 and size % 10 == 0)
+        return digits and 0.25 * size <= its <= 4 * size and (size > 9 or lettered)
+
+    @staticmethod
+    def _is_subject(doc: Doc, end: int) -> bool:
+        """The number is what the sentence is about: "the fifty has a wider spool"."""
+        return doc[end - 1].text.endswith("s") or end < len(doc) and (doc[end].text == "," or doc[end].lower_ in data("reels")["of_a_reel"])
 
     def _same_service(self, one: _Said) -> bool:
         rules, doc = data("reels"), self.talk.docs[one.sentence]

@@ -73,3 +73,25 @@ def test_without_a_title_a_plain_word_may_be_a_misheard_bird():
 
 def test_without_a_title_a_name_heard_well_stays():
     assert reels("", "What we've got here is the Brundage Sprocket 30.") == {"Sprocket 30": "on_bench"}
+
+
+def test_a_sister_reel_is_named_by_its_number_alone():
+    found = reels("Servicing a Brundage Plover 450", "This is a Brundage Plover four fifty.", "If yours is the five fifty, that's this same body with a deeper spool.",
+                  "The three hundred is all plastic, leave that one in peace.", "Count to sixty before you wipe.")
+    assert found == {"Plover 450": "on_bench", "Plover 550": "same_service", "Plover 300": "mentioned"}
+
+
+def test_a_model_may_be_a_name_without_a_number():
+    found = reels("Servicing a Brundage Plover 450", "This is a Brundage Plover four fifty.", "I never liked the Plover Junior.", "My aunt trolled with a Wexcombe Bittern for years.")
+    assert found == {"Plover 450": "on_bench", "Plover Junior": "mentioned", "Bittern": "mentioned"}
+
+
+def test_a_person_and_a_count_are_no_reel():
+    found = reels("Servicing a Brundage Plover 450", "This is a Brundage Plover four fifty.", "Theo four years ago would have cried.", "Big thanks to Uncle Walter.")
+    assert found == {"Plover 450": "on_bench"}
+
+
+def test_the_title_says_how_the_family_writes_its_numbers():
+    assert reels("A Brundage Plover 30 LC", "It's a Plover thirty LC.", "The twenty LC has the same gears.") == {"Plover 30 LC": "on_bench", "Plover 20 LC": "same_service"}
+    assert reels("A Brundage Plover Four", "It's a Plover Four.", "The Plover Five is the same reel stretched.") == {"Plover Four": "on_bench", "Plover Five": "same_service"}
+    assert reels("My Brundage Plover 16 Narrow, noisy", "It's a Plover sixteen.") == {"Plover 16 Narrow": "on_bench"}
