@@ -54,13 +54,18 @@ def terms_said(gold: dict) -> int:
     return sum(len(e["at"]) for g in ("parts", "tools", "supplies") for e in gold[g])
 
 
+def plain(text: str) -> list[str]:
+    """Words for comparing, as the scorer compares them, no full stop on them; "holdin'" is holding."""
+    return [w.strip(".") for w in scoring.plain(re.sub(r"in['’](?!\w)", "ing", text)).split() if w.strip(".")]
+
+
 def truth_near(gold: dict, start: float, end: float) -> list[str]:
     said = " ".join(line["say"] for line in gold["lines"] if line["start"] <= end + NEAR and line["end"] >= start - NEAR)
-    return scoring.plain(re.sub(r"in'(?!\w)", "ing", said)).split()  # "holdin'" is holding
+    return plain(said)
 
 
 def holds(words: list[str], said: str) -> int:
-    return len(re.findall(rf"(?<!\S){re.escape(scoring.plain(said))}(?!\S)", " ".join(words)))
+    return f" {' '.join(words)} ".count(f" {' '.join(plain(said))} ")
 
 
 def compare(args) -> None:
@@ -129,14 +134,14 @@ def samples(folder: Path) -> list[Sample]:
         heard = words_of(folder, gold, words)
         rows = heard.words
         scene = look_over(rows, sentence_spans(heard), said, gold["title"])
-        plain = [scoring.plain(re.sub(r"in['’](?!\w)", "ing", w.text)).split() for w in rows]
+        texts = [plain(w.text) for w in rows]
         for first, last, pair, evidence in weigh(scene, find_pairs(scene, said, {})):
             start, end = rows[first].start, rows[last - 1].end
             truth = truth_near(gold, start, end)
             a = next(i for i in range(first, -1, -1) if i == 0 or rows[i].end < start - NEAR)
             b = next(i for i in range(last, len(rows) + 1) if i == len(rows) or rows[i].start > end + NEAR)
-            before = [w for ws in plain[a:b] for w in ws]
-            after = [w for ws in (*plain[a:first], scoring.plain(pair.said.text).split(), *plain[last:b]) for w in ws]
+            before = [w for ws in texts[a:b] for w in ws]
+            after = [w for ws in (*texts[a:first], plain(pair.said.text), *texts[last:b]) for w in ws]
             near = holds(truth, pair.said.text)
             better = Levenshtein.distance(after, truth) - Levenshtein.distance(before, truth)
             found.append(Sample(folder.name, words, first, last, " ".join(pair.heard), pair.said.text, evidence,

@@ -7,10 +7,11 @@ from functools import cache, lru_cache
 from itertools import islice, product
 
 from ..trade import data
+from ..trade.names import plural
 from .english import commonness
 from .scene import LONGEST, Scene
 from .sounds import phrase_sound, sound_distance
-from .vocabulary import Said
+from .vocabulary import Said, split_words
 
 ROUGH = 0.4      # plain edit distance over phonemes, normalised, at which a pair is looked at more closely
 NEAR = ((3.2, 0.30), (5.0, 0.24), (9.0, 0.16))  # the commoner the heard words (Zipf), the nearer the sound must be
@@ -29,7 +30,8 @@ class Pair:
     meant: tuple[int, int]     # the same in `said.words`
     common: float              # of the changed words in plain English, Zipf
     far: float                 # between the two in sound, a share of the longer
-    slip: bool                 # a slip of hearing that is known
+    slip: bool                 # a slip of hearing that is known, of one word
+    phrase: bool               # of several
 
 
 def find_pairs(scene: Scene, vocabulary: tuple[Said, ...], alike: Alike) -> Iterator[tuple[int, int, Pair]]:
@@ -61,8 +63,8 @@ def _listen(spans, vocabulary: tuple[Said, ...], alike: Alike) -> None:
     new = [s for s in spans if s not in alike]
     places = {said.words: n for n, said in reversed(list(enumerate(vocabulary)))}
     for span in new:
-        meant = product(*(({w} | slips(w)) for w in span)) if any(map(slips, span)) else ()
-        alike[span] = [places[words] for words in meant if words != span and words in places]
+        meant = list(product(*(({w} | slips(w)) for w in span))) if any(map(slips, span)) else []
+        alike[span] = [places[words] for words in (*meant, *phrase_slips(span)) if words != span and words in places]
     sounds = {span: sound for span in new if 2 <= len(sound := phrase_sound(list(span))) <= MOST_SOUND}
     targets, rows = [s.sound for s in vocabulary], iter(sounds)
     while chunk := list(islice(rows, 2048)):
@@ -77,6 +79,21 @@ def slips(heard: str) -> frozenset[str]:
     known = _slips()
     one = {m + "s" for m in known.get(heard[:-1], ())} if heard.endswith("s") else set()
     return frozenset(known.get(heard, set()) | one)
+
+
+def phrase_slips(heard: tuple[str, ...]) -> frozenset[tuple[str, ...]]:
+    """The terms that this row of words is known to be heard for: ("level", "one") → {("level", "wind")}."""
+    return _phrases().get(heard, frozenset())
+
+
+@cache
+def _phrases() -> dict[tuple[str, ...], frozenset[tuple[str, ...]]]:
+    table: dict[tuple[str, ...], set[tuple[str, ...]]] = {}
+    for said, heard in data("mending")["phrases"].items():
+        for phrase in heard:
+            table.setdefault(tuple(phrase.split()), set()).add(split_words(said))
+            table.setdefault(tuple(plural(phrase).split()), set()).add(split_words(plural(said)))
+    return {heard: frozenset(said) for heard, said in table.items()}
 
 
 @cache
@@ -110,19 +127,20 @@ def _compare(heard: tuple[str, ...], said: Said, known: bool) -> Pair | None:
     changed, meant, kept = heard[h1:h2], said.words[s1:s2], len(heard) - (h2 - h1)
     if not changed or not meant or kept and said.is_name:  # words only added or left out: nothing was misheard
         return None
-    if all(w in listed("small") for w in changed) or _same_stem("".join(changed), "".join(meant)):
-        return None
-    if any(w[0].isdigit() for w in changed) and not (kept and len(changed) == 1):
+    phrase = said.words in phrase_slips(heard)
+    if not phrase and (
+            all(w in listed("small") for w in changed) or _same_stem("".join(changed), "".join(meant))
+            or any(w[0].isdigit() for w in changed) and not (kept and len(changed) == 1)):
         return None
     common = sum(map(commonness, changed)) / len(changed) - 0.6 * (len(changed) - 1)
     slip = len(changed) == len(meant) and all(m in slips(c) for c, m in zip(changed, meant))
     limit = next(far for zipf, far in NEAR if common < zipf) + 0.06 * (kept > 0) + 0.06 * known
     a, b = phrase_sound(list(changed)), phrase_sound(list(meant))
     size = max(len(a), len(b), 3)
-    if abs(len(a) - len(b)) * 0.5 / size > limit and not slip:
+    if abs(len(a) - len(b)) * 0.5 / size > limit and not (slip or phrase):
         return None
     far = sound_distance(a, b) / size
-    return Pair(said, heard, (h1, h2), (s1, s2), common, far, slip) if far <= limit or slip else None
+    return Pair(said, heard, (h1, h2), (s1, s2), common, far, slip, phrase) if far <= limit or slip or phrase else None
 
 
 def _same_stem(heard: str, said: str) -> bool:

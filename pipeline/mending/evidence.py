@@ -43,6 +43,7 @@ def _evidence(scene: Scene, first: int, last: int, pair: Pair, seeming: Places) 
         "slip": pair.slip,
         "slip_unknown": pair.slip and not scene.counts[said.key],
         "slip_common": pair.common * pair.slip,
+        "phrase": pair.phrase,
         "words": h2 - h1,
         "doubt": 0.75 - sum(chances) / len(chances) if timed else 0.0,
         "timed": timed,
