@@ -8,10 +8,11 @@ import re
 
 from ..record import Answer, Episode, Question
 from ..trade import Trade
-from .alike import group
-from .asking import Asked, asked, parted, shown
+from .alike import Asking, group
+from .asking import LONGEST, Asked, asked, parted, shown
 from .comments import Comment
 from .cues import wanted
+from .meaning import meaning
 from .seeking import Seeker, Sought
 from .wording import Wording
 
@@ -30,7 +31,9 @@ def answer(comments: list[Comment], episode: Episode, trade: Trade) -> list[Ques
     read = {c.id: asked(c, wording, c.id in replies) for c in comments}
     sought = {id: _sought(a, wording, seeker) for id, a in read.items() if a.is_question}
     found = {id: _find(all_of, seeker) for id, all_of in sought.items()}
-    same = group([(id, all_of[0], next(iter(found[id]), None)) for id, all_of in sought.items()])
+    texts = {c.id: wording.right(shown(c.text[:LONGEST])) for c in comments if c.id in sought}
+    same = group([Asking(id, all_of[0], meaning(texts[id]), meaning(" ".join(read[id].plain)), seeker.moments(all_of[0]), next(iter(found[id]), None))
+                  for id, all_of in sought.items()])
     return [_question(c.id, read[c.id], same.get(c.id), found.get(c.id, []), replies.get(c.id)) for c in comments]
 
 

@@ -4,6 +4,7 @@ import math
 import re
 from collections import defaultdict
 from dataclasses import dataclass
+from heapq import nlargest
 
 from ..record import Answer, Episode
 from .cues import Want, one
@@ -11,6 +12,7 @@ from .wording import Wording, stem
 
 APART = 12.0    # seconds: two sentences nearer than this are one answer
 MOST = 5        # answers to a question
+TOUCHED = 40    # sentences by which two questions are compared
 SURE_KIND = 0.55  # a sentence is surely of a kind from here on
 FEW = 0.4       # what being the only one of its kind is worth
 LEAST = 0.12    # confidence below which a moment is not worth showing
@@ -146,6 +148,10 @@ class Seeker:
                 at = min(range(len(self.sentences)), key=lambda i: abs(self.sentences[i].start - line.on))
                 scores[at] = line.confidence
         return scores
+
+    def moments(self, sought: Sought) -> dict[int, float]:
+        """The sentences that have most to do with the question, each with its confidence."""
+        return dict(nlargest(TOUCHED, self.scores(sought).items(), key=lambda pair: (pair[1], -pair[0])))
 
     def find(self, sought: Sought) -> list[Answer]:
         """The moments that answer, the best first; none nearer than APART to a better one."""

@@ -107,6 +107,25 @@ def test_the_same_question_in_other_words_points_at_the_first():
     assert [q.same_as for q in (a, b, c, d)] == [None, "c0", None, "c0"]
 
 
+@pytest.mark.parametrize("first, second", [
+    ("where do you get a new bridge, mine snapped", "is there any shop that still sells that bridge"),
+    ("ok to put grease on the roller clutch?", "should the one way clutch be greased or left dry"),
+    ("at what thickness do the leather washers go in the bin", "how thin can the leathers get before they're done"),
+])
+def test_who_asks_the_same_otherwise_is_grouped(first, second):
+    a, b = ask(first, second)
+    assert a.same_as is None and b.same_as == "c0"
+
+
+@pytest.mark.parametrize("first, second", [
+    ("Which way does the handle nut turn?", "Where can I buy a handle nut?"),
+    ("What size is the bearing?", "how often do you oil the bearing"),
+    ("Did the click spring ever go back in?", "Does this work for the 35 as well?"),
+])
+def test_another_question_of_the_same_part_stands_alone(first, second):
+    assert [q.same_as for q in ask(first, second)] == [None, None]
+
+
 def test_asks_are_one_tidy_line():
     [q] = ask("Lovely film.\n\nwhich way does\tthe handle nut turn??!\x1b[31m")
     assert q.asks == ["Which way does the handle nut turn?"]
