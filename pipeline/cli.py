@@ -162,7 +162,7 @@ def still(ctx: typer.Context, episode: EpisodeId,
           back: Annotated[bool, typer.Option("--back", help="Take the choice back: the program chooses again.")] = False) -> None:
     """Choose another still for a step of the guide, or none. It stays so in every redo.
 
-    Example: sideplate still servicing-a-brindock-tamsel-12 0:47 0:54.5
+    Example: sideplate still servicing-a-brindock-tamsel-12 1:06 1:10
 
     Example: sideplate still servicing-a-brindock-tamsel-12 0:30 --words "lock screw" --none
     """
