@@ -1,0 +1,85 @@
+#!/usr/bin/env python3
+"""What the chain sees in every annotated episode, with the answers: the lesson that learn.py teaches from.
+
+    python benchmarks/teach/lesson.py lesson.json.gz
+"""
+
+import gzip
+import json
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+sys.path[:0] = [str(ROOT), str(ROOT / "benchmarks"), str(ROOT / "sample_media" / "practice")]
+
+import yaml  # noqa: E402
+from build_footage import answers  # noqa: E402
+from practice import true_words, words_of_json  # noqa: E402
+
+from pipeline.hearing.captions import read_captions  # noqa: E402
+from pipeline.hearing.words import Heard  # noqa: E402
+from pipeline.mending import mend  # noqa: E402
+from pipeline.reading import _english  # noqa: E402
+from pipeline.reading.facts import find_facts  # noqa: E402
+from pipeline.reading.ruled import ruled_steps, tell, tide_of  # noqa: E402
+from pipeline.reading.signs import Signs  # noqa: E402
+from pipeline.reading.slots import slots_of  # noqa: E402
+from pipeline.reading.talk import Talk  # noqa: E402
+from pipeline.trade import load_trade  # noqa: E402
+
+WORD, GAP = 0.34, 0.35  # seconds a word and between lines, where an episode has no sound
+
+
+def gold_of(folder: Path) -> dict:
+    """The answers with times: measured where there is footage, else by a steady speaker's pace."""
+    if (folder / "gold.json").exists():
+        return json.loads((folder / "gold.json").read_text())
+    script = yaml.safe_load((folder / "script.yaml").read_text())
+    at, times = 0.5, []
+    for line in script["lines"]:
+        long = len(line["say"].split()) * WORD
+        times.append((round(at, 2), round(at + long, 2)))
+        at += long + GAP + float(line.get("pause", 0))
+    return json.loads(json.dumps(answers(script, times), default=str))
+
+
+def hearings(folder: Path, gold: dict) -> dict[str, Heard]:
+    out = {"truth": true_words(gold)}
+    if (folder / "heard.vtt").exists():
+        out["heard"] = read_captions(folder / "heard.vtt")
+    if (folder / "heard-base.json").exists():
+        out["base"] = words_of_json(folder / "heard-base.json")
+    return out
+
+
+def seen(gold: dict, heard: Heard):
+    """Slots and signs of one hearing of an episode."""
+    talk = Talk.of(mend(heard, load_trade(), gold["title"]).sentences, _english(), load_trade(), gold["title"])
+    told = tell(talk)
+    tide = tide_of(told, len(talk.sentences))
+    slots = slots_of(told, talk.docs)
+    facts = find_facts(talk)
+    return Signs(talk, told, ruled_steps(talk, told, tide), facts, [tide(n) for n in range(len(talk.sentences))]), slots, facts, tide
+
+
+def main() -> None:
+    lesson = []
+    for folder in sorted(p.parent for s in ("practice", "unseen", "talks") for p in (ROOT / "sample_media" / s).glob("*/script.yaml")):
+        gold = gold_of(folder)
+        for hearing, heard in hearings(folder, gold).items():
+            signs, slots, _, _ = seen(gold, heard)
+            sentences = [{"text": d.text, "start": s.start, "end": s.end, "signs": signs.sentence(n)} for n, (s, d) in enumerate(zip(signs.talk.sentences, signs.talk.docs))]
+            rows = []
+            for slot in slots:
+                told = signs.told[slot.told]
+                this = signs.talk.sentences[told.sentence]
+                names = sorted(signs._names(slot))
+                rows.append({"sentence": told.sentence, "kind": slot.kind, "names": names, "head": (slot.unit.text.split() or [""])[-1] if slot.unit else "", "place": slot.place, "clause": slot.clause,
+                             "time": this.start + told.share * (this.end - this.start), "plural": getattr(slot.unit, "plural", None), "signs": signs.slot(slot)})
+            lesson.append({"name": folder.name, "hearing": hearing, "sentences": sentences, "slots": rows, **{k: gold[k] for k in ("steps", "facts", "chapters")}})
+            print(f"{folder.name} {hearing}: {len(sentences)} sentences, {len(rows)} slots", flush=True)
+    Path(sys.argv[1]).write_bytes(gzip.compress(json.dumps(lesson, default=str).encode()))
+
+
+if __name__ == "__main__":
+    main()
