@@ -10,11 +10,9 @@ import sys
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
-sys.path[:0] = [str(ROOT), str(ROOT / "benchmarks"), str(ROOT / "sample_media" / "practice")]
+sys.path[:0] = [str(ROOT), str(ROOT / "benchmarks")]
 
-import yaml  # noqa: E402
-from build_footage import answers  # noqa: E402
-from practice import true_words, words_of_json  # noqa: E402
+from practice import gold_of, true_words, words_of_json  # noqa: E402
 
 from pipeline.hearing.captions import read_captions  # noqa: E402
 from pipeline.hearing.words import Heard  # noqa: E402
@@ -26,22 +24,6 @@ from pipeline.reading.signs import Signs  # noqa: E402
 from pipeline.reading.slots import slots_of  # noqa: E402
 from pipeline.reading.talk import Talk  # noqa: E402
 from pipeline.trade import load_trade  # noqa: E402
-
-WORD, GAP = 0.34, 0.35  # seconds a word and between lines, where an episode has no sound
-
-
-def gold_of(folder: Path) -> dict:
-    """The answers with times: measured where there is footage, else by a steady speaker's pace."""
-    if (folder / "gold.json").exists():
-        return json.loads((folder / "gold.json").read_text())
-    script = yaml.safe_load((folder / "script.yaml").read_text())
-    at, times = 0.5, []
-    for line in script["lines"]:
-        long = len(line["say"].split()) * WORD
-        times.append((round(at, 2), round(at + long, 2)))
-        at += long + GAP + float(line.get("pause", 0))
-    return json.loads(json.dumps(answers(script, times), default=str))
-
 
 def hearings(folder: Path, gold: dict) -> dict[str, Heard]:
     out = {"truth": true_words(gold)}

@@ -94,7 +94,7 @@ def _number(token) -> int | None:
     word = token.lower_
     if word in NUMBERS:
         return NUMBERS[word]
-    return int(word) if word.isdigit() and 0 < int(word) < 40 else None
+    return int(word) if word.isdecimal() and 0 < int(word) < 40 else None
 
 
 @cache

@@ -46,7 +46,7 @@ def kinds(*said: str) -> set[str]:
     ("setting", "Eight pounds at strike, that's what I set it to."),
     ("fastener", "Three little grub screws round the rim."),
     ("interchange", "Everything here goes for the 30 as well."),
-    ("upgrade", "If it were mine I'd put hybrid bearings in."),
+    ("upgrade", "Somebody makes a hybrid bearing that's better and drops straight in."),
     ("obsolete", "They don't do the cork any more."),
     ("dating", "They put the guard on from 1995 onwards."),
     ("unsure", "What that hole is for I've never found out."),

@@ -1,0 +1,53 @@
+"""The trained reader: what it gives are chances, the same each time, and none of them hangs on how much was read together."""
+
+import numpy as np
+from hypothesis import given, settings, strategies as st
+
+from pipeline.reading import _english
+from pipeline.reading.facts import find_facts
+from pipeline.reading.reader import ACTIONS, KINDS, PHASES, read_talk
+from pipeline.reading.ruled import ruled_steps, tell, tide_of
+from pipeline.reading.signs import Signs
+from pipeline.reading.slots import slots_of
+from pipeline.reading.talk import Talk
+from pipeline.record import Sentence
+from pipeline.trade import load_trade
+
+
+def seen(*lines: str):
+    sentences = [Sentence(id=f"s{n}", start=n * 5.0, end=n * 5.0 + 4, text=line, heard=line) for n, line in enumerate(lines)]
+    talk = Talk.of(sentences, _english(), load_trade(), "")
+    told = tell(talk)
+    slots = slots_of(told, talk.docs)
+    tide = tide_of(told, len(sentences))
+    return Signs(talk, told, ruled_steps(talk, told, tide), find_facts(talk), [tide(n) for n in range(len(sentences))]), slots
+
+
+def test_chances_are_chances_and_the_same_each_time():
+    signs, slots = seen("Take the handle nut off.", "Then the handle.", "Wipe it with a rag.")
+    one, two = read_talk(signs, slots), read_talk(signs, slots)
+    assert one.actions.shape == (len(slots), len(ACTIONS)) and one.kinds.shape == (3, len(KINDS)) and one.phases.shape == (3, len(PHASES))
+    assert np.allclose(one.actions.sum(1), 1, atol=1e-5) and np.allclose(one.phases.sum(1), 1, atol=1e-5)
+    assert (one.kinds >= 0).all() and (one.kinds <= 1).all() and (one.opens >= 0).all() and (one.opens <= 1).all()
+    assert np.array_equal(one.actions, two.actions) and one.meant == two.meant
+
+
+def test_what_is_plainly_done_is_likelier_than_what_is_not():
+    signs, slots = seen("Right, on with it.", "Unscrew the handle nut with a wrench and take it off.", "My nan likes her tea with the sugar in first.")
+    reading = read_talk(signs, slots)
+    nut = next(n for n, s in enumerate(slots) if s.unit is not None and s.unit.name == "handle nut")
+    assert ACTIONS[reading.actions[nut].argmax()] == "remove"
+    assert all(reading.actions[n, 0] > 0.5 for n, s in enumerate(slots) if signs.told[s.told].sentence == 2)
+
+
+@settings(max_examples=15, deadline=None)
+@given(st.lists(st.text(alphabet=st.characters(codec="utf-8", exclude_categories=("Cs",)), max_size=120), min_size=1, max_size=4))
+def test_any_text_is_read_without_harm(lines):
+    signs, slots = seen(*lines)
+    reading = read_talk(signs, slots)
+    assert np.isfinite(reading.actions).all() and len(reading.actions) == len(slots) and len(reading.opens) == len(lines)
+
+
+def test_a_sentence_of_thousands_of_words_is_read_in_part():
+    signs, slots = seen("spool off " * 3000, "Handle on.")
+    assert np.isfinite(read_talk(signs, slots).actions).all()
