@@ -34,7 +34,18 @@ def answer(comments: list[Comment], episode: Episode, trade: Trade) -> list[Ques
     texts = {c.id: wording.right(shown(c.text[:LONGEST])) for c in comments if c.id in sought}
     same = group([Asking(id, all_of[0], meaning(texts[id]), meaning(" ".join(read[id].plain)), seeker.moments(all_of[0]), next(iter(found[id]), None))
                   for id, all_of in sought.items()])
+    found = _shared(found, same)
     return [_question(c.id, read[c.id], same.get(c.id), found.get(c.id, []), replies.get(c.id)) for c in comments]
+
+
+def _shared(found: dict[str, list[Answer]], same: dict[str, str]) -> dict[str, list[Answer]]:
+    """Who asks the same is given the same answers: those of the one whose wording found the surest."""
+    best: dict[str, list[Answer]] = {}
+    for id, answers in found.items():
+        first = same.get(id, id)
+        if first not in best or (answers and (not best[first] or answers[0].confidence > best[first][0].confidence)):
+            best[first] = answers
+    return {id: best[same.get(id, id)] for id in found}
 
 
 def _question(id: str, read: Asked, same_as: str | None, answers: list[Answer], reply: str | None) -> Question:

@@ -153,3 +153,8 @@ def test_a_long_comment_takes_no_long_time():
     began = time.perf_counter()
     ask("why " * 5_000, "?" * 20_000, "a" * 20_000, "the the " * 2_400 + "?", ", " * 10_000, "1 " * 10_000, "is it so good " * 1_000)
     assert time.perf_counter() - began < 10
+
+
+def test_who_asks_the_same_gets_the_same_answers():
+    a, b = ask("can i put a bit of greese in the roller clutch so it doesn't rust", "is it ok to grease the roller clutch?")
+    assert b.same_as == "c0" and a.answers == b.answers and a.status == b.status == "answered"
