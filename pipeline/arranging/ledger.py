@@ -59,11 +59,16 @@ def _paired(rows: list[_Row], names: dict[str, str]) -> list[_Row]:
     """What only came off and what only went on are one piece under two names where trade names or, with no other choice, heads agree."""
     for same in (lambda a, b: names.get(a.lower(), a) == names.get(b.lower(), b), lambda a, b: a.split()[-1] == b.split()[-1]):
         for row in [r for r in rows if r.on and not r.off]:
-            waiting = [r for r in rows if r.off and not r.on and r.off[0].start < row.on[0].start and same(r.part, row.part)]
+            waiting = [r for r in rows if r.off and not r.on and r.off[0].start < row.on[0].start and same(r.part, row.part) and _counts_agree(r, row)]
             if len(waiting) == 1:
                 waiting[0].on, waiting[0].part = row.on, max((waiting[0].part, row.part), key=len)
                 rows = [r for r in rows if r is not row]
     return rows
+
+
+def _counts_agree(off: _Row, on: _Row) -> bool:
+    """One screw that came off is not the six that go back."""
+    return (_count(off.off) or 1) == (_count(on.on) or 1)
 
 
 def _take_off(rows: list[_Row], step: Step) -> None:
