@@ -6,7 +6,7 @@ from spacy.tokens import Doc
 
 _UNITS = "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split()
 _TENS = "twenty thirty forty fifty sixty seventy eighty ninety".split()
-_NUMBERS = {w: n for n, w in enumerate(_UNITS)} | {w: 10 * n for n, w in enumerate(_TENS, 2)} | {"oh": 0, "double-zero": 0}
+_NUMBERS = {w: n for n, w in enumerate(_UNITS)} | {w: 10 * n for n, w in enumerate(_TENS, 2)} | {"oh": 0, "nought": 0, "naught": 0, "aught": 0, "ought": 0, "double-zero": 0}
 _PARTS = {"half": 2, "halves": 2, "third": 3, "thirds": 3, "quarter": 4, "quarters": 4, "eighth": 8, "eighths": 8, "sixteenth": 16, "sixteenths": 16,
           "16th": 16, "16ths": 16, "8th": 8, "8ths": 8, "thirty-second": 32, "thirty-seconds": 32, "32nd": 32, "32nds": 32}
 _MILLIMETRES = {"mil", "mill", "mils", "mills", "mm", "millimeter", "millimetre", "millimeters", "millimetres", "milli"}
