@@ -110,3 +110,19 @@ def test_what_the_host_calls_it_is_one_of_its_names():
     sentences = [Sentence(id=f"s{n}", start=n, end=n + 1, text=text, heard="") for n, text in enumerate(("Three screws hold the bridge down.",))]
     [screw] = [m for m in find_mentions(Talk.of(sentences, _english(), load_trade(), "")) if m.name == "bridge screw"]
     assert "screw" in screw.names
+
+
+@pytest.mark.parametrize("sentence, tools", [
+    ("The spring goes in a jar lid so it can't roll.", ["lid"]),
+    ("Number nought Phillips, and out it comes.", ["#0 Phillips screwdriver"]),
+    ("Clean the corners with a rag round a lolly stick.", ["popsicle stick"]),
+    ("Blow it through with a bike pump.", ["bicycle pump"]),
+    ("Weigh it on the flour scales.", ["kitchen scale"]),
+    ("It broke my nail.", []),
+])
+def test_things_of_the_house_are_tools_where_they_are_put_to_use(sentence, tools):
+    assert names(sentence, group="tool") == tools
+
+
+def test_drag_discs_by_their_stuff_alone():
+    assert names("Wipe the carbons, and oil the leathers.", group="part") == ["carbon drag washer", "leather drag washer"]
