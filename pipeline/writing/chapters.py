@@ -75,9 +75,9 @@ def matroska(marks: list[Mark], language: str) -> str:
 
 
 def ffmetadata(marks: list[Mark], title: str = "") -> str:
-    """ffmpeg's metadata file: milliseconds, and a backslash before = ; # \\."""
+    """ffmpeg's metadata file: milliseconds, and a backslash before = ; # \\. Its reader takes a backslash at the end of a line, escaped or not, for a line that goes on: none is left there."""
     def escaped(said: str) -> str:
-        return re.sub(r"([=;#\\])", r"\\\1", clean(said))
+        return re.sub(r"([=;#\\])", r"\\\1", clean(said).rstrip("\\ "))
 
     head = ";FFMETADATA1\n" + (f"title={escaped(title)}\n" if title else "")
     return head + "".join(
