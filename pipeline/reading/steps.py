@@ -8,7 +8,7 @@ from ..record import Step
 from ..trade import data
 from .bench import PATIENT, Meant
 from .clauses import Unit, head, singular_name
-from .frames import Frame, is_part, is_tray, supply_kind
+from .frames import Frame, is_part, is_tray, supply_kind, tool_action
 from .imperative import imperative
 from .reader import ACTIONS, Reading
 from .ruled import CARRY, Draft, Walk
@@ -159,7 +159,8 @@ class _Judged(Walk):
     def _near(self, j: int, group: str) -> list[Unit]:
         """Tools or supplies of the sentence, nearest clause first, those that follow before those that went before."""
         here = self.slots[j].told
-        clauses = [k for k in range(max(0, here - 12), min(len(self.told), here + 13)) if self.told[k].sentence == self.told[here].sentence]
+        clauses = [k for k in range(max(0, here - 12), min(len(self.told), here + 13)) if self.told[k].sentence == self.told[here].sentence
+                   and (k == here or not _NEVER & {u.text for u in self.told[k].clause.units} and self.told[k].clause.units[0].text not in {"no", "nothing"})]
         clauses.sort(key=lambda k: (abs(k - here), k < here))
         return [u for k in clauses for u in self.told[k].clause.units if u.group == group]
 
@@ -167,6 +168,11 @@ class _Judged(Walk):
         tools = self._near(j, "tool")
         washing = do in {"clean", "degrease", "dry", "lubricate", "set aside"}
         tools = [u for u in tools if not is_tray(u)] + ([u for u in tools if is_tray(u)] if washing else [])
+        if do in {"remove", "install", "loosen", "tighten"}:
+            tools = [u for u in tools if tool_action(u.name) in {None, "tighten"}]
+            if head(part) in {"screw", "bolt", "nut"}:
+                drivers = data("actions")["drivers"]["words"]
+                tools.sort(key=lambda u: not any(w in u.name.lower() for w in drivers))
         frame = Frame(do, way=_WAYS.get(do, 0), tool=tools[0] if tools else None)
         return self._tool(frame, do, part, told.sentence)
 
@@ -193,8 +199,9 @@ _BONDS = ("lock", "glue", "adhesive", "epoxy", "sealant")
 
 
 def _as_said(unit: Unit) -> str:
-    """The host's own word for a supply, without the number of its name."""
-    return singular_name(unit.text)
+    """The host's own word for a supply, without what it only looks like: a "damp rag" is a rag."""
+    said = singular_name(unit.text)
+    return unit.name if said.endswith(" " + unit.name) else said
 
 
 def _step(id: str, draft: Draft, talk: Talk) -> Step:
