@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from ..record import Fact, Step
 from .slots import Slot, Told
 from .talk import Talk
+from .terms import singular
 
 ACTIONS = ("remove", "install", "loosen", "tighten", "clean", "degrease", "dry", "lubricate", "inspect", "measure", "adjust", "align", "test", "mark",
            "repair", "replace", "set aside")
@@ -81,12 +82,4 @@ class Signs:
 def folded(name: str) -> str:
     """A name without case, punctuation, articles and plurals."""
     words = re.sub(r"[^a-z0-9#/. ]+", " ", name.lower()).split()
-    return " ".join(_singular(w) for w in words if w not in ("the", "a", "an"))
-
-
-def _singular(word: str) -> str:
-    if word.endswith("ies") and len(word) > 4:
-        return word[:-3] + "y"
-    if re.search(r"(sh|ch|ss|x)es$", word):
-        return word[:-2]
-    return word[:-1] if word.endswith("s") and not word.endswith("ss") and len(word) > 3 else word
+    return " ".join(singular(w) for w in words if w not in ("the", "a", "an"))
