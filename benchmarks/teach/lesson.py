@@ -55,7 +55,7 @@ def main() -> None:
             for slot in slots:
                 told = signs.told[slot.told]
                 this = signs.talk.sentences[told.sentence]
-                names = sorted(signs._names(slot))
+                names = sorted(signs.names(slot))
                 rows.append({"sentence": told.sentence, "kind": slot.kind, "names": names, "head": (slot.unit.text.split() or [""])[-1] if slot.unit else "", "place": slot.place, "clause": slot.clause,
                              "time": this.start + told.share * (this.end - this.start), "plural": getattr(slot.unit, "plural", None), "signs": signs.slot(slot)})
             lesson.append({"name": folder.name, "hearing": hearing, "sentences": sentences, "slots": rows, **{k: gold[k] for k in ("steps", "facts", "chapters")}})

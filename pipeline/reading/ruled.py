@@ -37,6 +37,7 @@ class Draft:
     undone: bool = False
     plural: bool = False
     tide: float = 0.0
+    said: str | None = None      # the host's own bare word, where which piece it is stays open
 
     @property
     def phase(self) -> str:
@@ -176,7 +177,6 @@ class Walk:
         self.tested = -1                                 # sentence of the last trial: what moves in it then is its effect
         self.supply: dict[str, tuple[int, str]] = {}     # kind: (sentence, name)
         self.used_on: dict[str, str] = {}                # part: driver that took it off
-        self.last_patients: list[Meant] = []
         self.row: list[tuple[int, str]] = []             # sentence, part: named one after another with nothing done to them yet
 
     def drafts(self) -> list[Draft]:
@@ -188,7 +188,7 @@ class Walk:
             self.bench.rebuilding = self.tide(told.sentence) > 0.3
             self._clause(told, ahead)
         for draft in self.done:
-            draft.part = self.bench.label(draft.part)
+            draft.part = draft.said or self.bench.label(draft.part)
         return self.done
 
     def _clause(self, told: Told, ahead: Told | None) -> None:
@@ -333,8 +333,6 @@ class Walk:
             qty = meant.qty or (self.bench.counts.get(meant.name) if do in {"remove", "install", "tighten", "loosen"} else None)
             yield Draft(do, meant.name, qty, self._tool(frame, do, meant.name, told.sentence), bath or self._supply(frame, do, told.sentence),
                          *self._moment(told), confidence=round(sure * meant.confidence / 0.9, 2), sentences=[told.sentence], plural=meant.plural or bool(qty and qty > 1), tide=tide)
-        if meants:
-            self.last_patients = meants
 
     def _solvent_in(self, sentence: int) -> str | None:
         spans = self.talk.docs[sentence].spans.get("terms", ())

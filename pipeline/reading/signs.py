@@ -42,7 +42,7 @@ class Signs:
 
     def slot(self, slot: Slot) -> list[float]:
         told, unit = self.told[slot.told], slot.unit
-        names = self._names(slot)
+        names = self.names(slot)
         row = [float(slot.kind == k) for k in ("thing", "noun", "pro", "none")]
         row += [float(told.clause.link == k) for k in _LINKS] + [float(told.clause.link not in _LINKS)]
         many, qty = getattr(unit, "plural", None), getattr(unit, "qty", None)
@@ -60,7 +60,8 @@ class Signs:
                 read[step.do] = max(read.get(step.do, 0.0), step.confidence)
         return row + [read.get(do, 0.0) for do in ACTIONS] + [self.tides[told.sentence]]
 
-    def _names(self, slot: Slot) -> set[str]:
+    def names(self, slot: Slot) -> set[str]:
+        """Every name that is right for what a slot says, folded."""
         unit = slot.unit
         if unit is None or unit.kind != "thing":
             return set()

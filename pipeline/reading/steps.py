@@ -44,19 +44,8 @@ class _Judged(Walk):
             for sentence in step.sentences:
                 self.ruled.setdefault((at[sentence], folded(step.part)), []).append(step.do)
         self.names: dict[int, str] = {}          # slot: the part that it proved to mean
-        self.said_as: dict[int, str] = {}        # id of a draft: the host's own bare word, where which piece it is stays open
 
-    def drafts(self) -> list[Draft]:
-        for k, told in enumerate(self.told):
-            self.bench.clause += told.doubt > 0 or self.bench.clause == 0   # an aside does not make the bench forget
-            self.after = [t for t in self.told[k + 1:k + 8] if t.sentence == told.sentence]
-            self.bench.rebuilding = self.tide(told.sentence) > 0.3
-            self._judge(told)
-        for draft in self.done:
-            draft.part = self.said_as.get(id(draft)) or self.bench.label(draft.part)
-        return self.done
-
-    def _judge(self, told: Told) -> None:
+    def _clause(self, told: Told, ahead: Told | None) -> None:
         units = told.clause.units
         self._count_corrected(told)
         for unit in units:
@@ -110,18 +99,18 @@ class _Judged(Walk):
             meants = self.bench.meant(unit, do, way, ground, holds)
         else:
             meants = self._referents(j, unit or Unit("pro", "it", "it", told.clause.at), do, way, ground, holds)
+        bare = unit is not None and unit.kind == "thing" and self.bench.is_generic(unit)
         for meant in meants:
-            if unit is not None and unit.kind == "thing" and self.bench.is_generic(unit):
+            if bare:
                 self.bench.heard_as(unit, meant.name)
             self.bench.note(meant.name, meant.qty, meant.plural, PATIENT)
             qty = meant.qty or (self.bench.counts.get(meant.name) if do in {"remove", "install", "tighten", "loosen"} else None)
             draft = Draft(do, meant.name, qty, self._tool_at(j, do, meant.name, told), self._supply_at(j, do, meant.name, told), *self._moment(told),
                           confidence=round(chance * meant.confidence / 0.9, 2), sentences=[told.sentence], plural=meant.plural or bool(qty and qty > 1), tide=self.tide(told.sentence))
+            if bare:
+                draft.said = singular_name(unit.text).split()[-1]
             self._keep(draft)
-            if unit is not None and unit.kind == "thing" and self.bench.is_generic(unit) and self.done and self.done[-1] is draft:
-                self.said_as[id(draft)] = singular_name(unit.text).split()[-1]
         if meants:
-            self.last_patients = meants
             self.names[j] = meants[0].name
 
     def _referents(self, j: int, unit: Unit, do: str, way: int, ground: tuple[Unit, ...], holds: str | None) -> list[Meant]:
