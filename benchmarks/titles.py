@@ -4,13 +4,15 @@
     python benchmarks/titles.py [--set practice] [--out DIR]   writes DIR/sheet.md and, apart from it, DIR/key.json (default: titles/ beside this)
     python benchmarks/titles.py --judge DIR/votes.json         counts votes: {"12": "a" | "b" | "both" | "neither"}, which of a row would be published
 
-A row is a chapter that both have (starts within ten seconds of each other), so that titles alone are compared.
+A row is a chapter that both have (starts within ten seconds of each other), with all that is said in it, so that titles alone are
+compared. Where one of the two begins earlier or ends later, ‖ stands between.
 """
 
 import argparse
 import json
 import random
 import sys
+from itertools import pairwise
 from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
@@ -28,11 +30,15 @@ def rows(sets: list[str]) -> list[dict]:
     for folder in sorted(p.parent for s in sets for p in (MEDIA / s).glob("*/heard.vtt")):
         gold = json.loads((folder / "gold.json").read_text())
         record = record_of(read_captions(folder / "heard.vtt"), trade, id=folder.name, title=gold["title"])
-        for true in gold["chapters"]:
+        ends = [c["start"] for c in gold["chapters"][1:]] + [gold["duration"]]
+        for true, end in zip(gold["chapters"], ends):
             ours = min(record.chapters, key=lambda c: abs(c.start - true["start"]))
             if abs(ours.start - true["start"]) <= 10:
-                said = " ".join(line["say"] for line in gold["lines"] if true["start"] <= line["start"] < true["start"] + 60)
-                out.append({"episode": folder.name, "said": said[:420], "true": true["title"], "ours": ours.title})
+                our_end = min((c.start for c in record.chapters if c.start > ours.start), default=gold["duration"])
+                said = [[line["say"] for line in gold["lines"] if first <= line["start"] + 0.5 < last]
+                        for first, last in pairwise([*sorted((true["start"], ours.start)), *sorted((end, our_end))])]
+                said = " ‖ ".join(" ".join(part) for part in said if part)
+                out.append({"episode": folder.name, "said": said, "true": true["title"], "ours": ours.title})
     return out
 
 
@@ -55,7 +61,7 @@ def main() -> None:
         first = chance.choice(("true", "ours"))
         second = "ours" if first == "true" else "true"
         key[str(n)] = {"a": first, "b": second, "episode": row["episode"]}
-        sheet += [f"{n}. *{row['said']}* …", f"   - a: {row[first]}", f"   - b: {row[second]}", ""]
+        sheet += [f"{n}. *{row['said']}*", f"   - a: {row[first]}", f"   - b: {row[second]}", ""]
     args.out.mkdir(parents=True, exist_ok=True)
     (args.out / "sheet.md").write_text("\n".join(sheet))
     (args.out / "key.json").write_text(json.dumps(key, indent=1) + "\n")

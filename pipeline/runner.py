@@ -93,9 +93,10 @@ def run(shop: Shop, folder: EpisodeFolder, *, hear_again: bool = False, embed: b
         from .reading.findings import Findings
 
         findings = keep("reading", Findings, [code_of("reading", "trade"), _english(), mended.sentences, glossary, title], reading)
-        return arrange(folder.id, title, source.url, heard.duration, mended, findings, trade, settings.chapters)
+        return arrange(folder.id, title, source.url, heard.duration, mended, findings, trade, settings.chapters, cuts)
 
-    base = [folder.id, title, source.url, heard.duration, mended, glossary, _english(), settings.chapters]
+    cuts = _look(keep, source)
+    base = [folder.id, title, source.url, heard.duration, mended, glossary, _english(), settings.chapters, cuts]
     episode = keep("arranging", Episode, [code_of("reading", "arranging", "trade"), *base], arranging)
     if settings.chapters.title_case == "title":
         for chapter in episode.chapters:
@@ -249,6 +250,20 @@ def _hear(keep: _Keep, folder: EpisodeFolder, source: Source, shop: Shop, again:
         for old in (folder.work / "hearing.json", journal):
             old.unlink(missing_ok=True)
     return keep("hearing", Heard, inputs, hearing, wants_progress=True)
+
+
+def _look(keep: _Keep, source: Source) -> list[float]:
+    """The cuts in the picture, in seconds of the episode; none where it has no picture, or where the footage is not there any more."""
+    from .looking.cuts import WAY, find_cuts
+
+    clips = source.footage
+    if not any(c.has_video for c in clips):
+        return []
+    # like hearing, kept for good: chapters do not change because the footage was put away
+    inputs = [WAY, [c.sha256 for c in clips]]
+    if not all(c.is_there() for c in clips):
+        return keep.look("looking", list[float], digest(["looking", *inputs])) or []
+    return keep("looking", list[float], inputs, lambda progress: find_cuts(clips, progress), wants_progress=True)
 
 
 def _hints(shop: Shop, title: str) -> list[str]:

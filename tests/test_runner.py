@@ -11,6 +11,7 @@ from tests.conftest import PRACTICE, TALK, command, sideplate, surroundings, vtt
 from pipeline import corrections, runner
 from pipeline.corrections import Correction
 from pipeline.errors import BenchError
+from pipeline.hearing.footage import ffmpeg_binary
 from pipeline.shop import Shop, file_hash
 
 
@@ -252,3 +253,19 @@ def test_comments_come_in_again_and_again_without_doubles(shop, talk, tmp_path):
     file.write_text(json.dumps([{"id": "c1", "text": "Which grease do you use?"}, {"id": "c2", "text": "How long is the long screw?"}]))
     done, came, new = runner.bring_comments(shop, shop.folder("a"), file)
     assert (came, new, len(done.episode.questions)) == (2, 1, 2)
+
+
+def test_the_picture_is_looked_at_once_and_its_cuts_stay_when_the_footage_is_put_away(shop, talk, tmp_path):
+    film = tmp_path / "film.mp4"
+    views = "testsrc2=s=160x90:r=10:d=30[a];smptebars=s=160x90:r=10:d=30[b];[a][b]concat"
+    subprocess.run([ffmpeg_binary(), "-v", "error", "-f", "lavfi", "-i", views, "-f", "lavfi", "-i", "sine=d=60", film], check=True)
+    first = add(shop, footage=[film], captions=talk(), id="a")
+    kept = json.loads((shop.folder("a").work / "looking.json").read_text())
+    assert first.stages == ["hearing", "mending", "looking", "reading", "arranging", "questions", "writing"] and kept["result"] == pytest.approx([30.0], abs=0.1)
+    assert redo(shop, "a").stages == []
+    film.rename(tmp_path / "shelf.mp4")
+    correct(shop, "a", {"about": "sentence", "at": 24, "words": "Clean the drag washers", "set": {"text": "Clean the pinion gear with a rag."}})
+    assert redo(shop, "a").stages == ["reading", "arranging", "questions", "writing"]
+    assert json.loads((shop.folder("a").work / "looking.json").read_text()) == kept
+    (shop.folder("a").work / "looking.json").unlink()
+    assert "looking" not in redo(shop, "a").stages and not (shop.folder("a").work / "looking.json").exists()

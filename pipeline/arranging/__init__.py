@@ -10,11 +10,11 @@ from .settings import ChapterSettings
 
 
 def arrange(id: str, title: str, url: str | None, duration: float, mended: Mended, findings: Findings, trade: Trade,
-            rules: ChapterSettings = ChapterSettings()) -> Episode:
+            rules: ChapterSettings = ChapterSettings(), cuts: list[float] = ()) -> Episode:
     from .chapters import find_chapters  # numpy, which reading the settings does not need
 
     lists = list_terms(findings.mentions, trade, findings.facts)
-    chapters = find_chapters(mended.sentences, findings, trade, rules)
+    chapters = find_chapters(mended.sentences, findings, trade, rules, cuts)
     return Episode(
         id=id, title=title, url=url, duration=duration, sentences=mended.sentences, reels=findings.reels,
         chapters=chapters, parts=lists.parts, tools=lists.tools, supplies=lists.supplies,

@@ -1,22 +1,26 @@
 """Where chapters begin, and each one's phase: the best cut of the whole episode, found together."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from ..reading.findings import Findings
 from ..record import Chapter, Sentence
 from ..trade import Trade
 from .evidence import weigh_up
+from .picture import openings
 from .segments import NEAR, PHASES, believe, best_cut, load_weights, weighed_words
 from .settings import ChapterSettings
 from .titles import name_chapters
 
 
-def find_chapters(sentences: list[Sentence], findings: Findings, trade: Trade, rules: ChapterSettings = ChapterSettings()) -> list[Chapter]:
-    """Chapters in order, the first at 0.0. Empty without sentences."""
+def find_chapters(sentences: list[Sentence], findings: Findings, trade: Trade, rules: ChapterSettings = ChapterSettings(),
+                  cuts: list[float] = ()) -> list[Chapter]:
+    """Chapters in order, the first at 0.0. Empty without sentences. `cuts` are those in the picture, in seconds."""
     if not sentences:
         return []
     evidence = weigh_up(sentences, findings, trade, weighed_words())
-    talk = evidence.talk
+    talk = replace(evidence.talk, shown=openings(cuts, sentences))
     if talk.times[-1] < 2 * rules.least_seconds:  # no room for a second chapter
         chapters = [Chapter(start=0.0, title="", phase="introduction", sentences=[s.id for s in sentences], confidence=0.5)]
     else:

@@ -41,6 +41,7 @@ class Talk:
     times: np.ndarray    # n + 1 seconds: where each begins, where the last ends; the first at 0
     opening: np.ndarray  # n x K
     says: np.ndarray     # n x M
+    shown: np.ndarray | float = 0.0  # n: what the picture adds to each opening, weighed already
 
     @property
     def usual(self) -> float:
@@ -83,7 +84,7 @@ def lengths(x: np.ndarray) -> np.ndarray:
 def believe(talk: Talk, weights: Weights, least: float) -> Belief:
     """Forward and backward over all cuts into chapters of at least `least` seconds. The whole talk must be that long."""
     times, n, size = talk.times, len(talk.says), len(PHASES)
-    opening = talk.opening @ weights.opening
+    opening = talk.opening @ weights.opening + talk.shown
     opening[0] = 0.0
     said = np.concatenate([np.zeros((1, size)), (talk.says @ weights.says).cumsum(0)])
     # a chapter that ends before sentence `last` begins at one of low[last] … high[last] - 1

@@ -5,8 +5,8 @@ from collections import Counter
 from collections.abc import Iterator
 from functools import cached_property
 
-from ..reading.findings import Findings
-from ..record import Chapter, Reel, Sentence
+from ..reading.findings import Findings, Mention
+from ..record import Chapter, Reel, Sentence, Step
 from ..trade import Term, Trade, data
 from ..trade.names import plural
 
@@ -53,39 +53,79 @@ class _View:
             if m.group == "part" and m.name in terms and m.sentence in inside and not ELSEWHERE & set(m.context):
                 self.named[m.name] += m.confidence
                 self.wordings.setdefault(m.name, Counter()).update(_wording(m.surface, terms[m.name]))
-        self.done = Counter()
-        for s in self.steps:
-            if s.do in DOES.get(self.phase, ()) and s.part in terms:
-                self.done[s.part] += s.confidence
+        self.spoken = Counter()  # (part, wording) over the whole talk
+        for m in findings.mentions:
+            if m.name in terms:
+                self.spoken.update((m.name, wording) for wording in _wording(m.surface, terms[m.name]))
+        worked = [(s, s.part if s.part in terms else self._meant(s, findings.mentions, terms)) for s in self.steps]
+        worked = [(s, part) for s, part in worked if part]
+        self.worked = [(s, part) for s, part in worked if s.do in DOES.get(self.phase, ())] or worked
+        self.done, self.worded = Counter(), {}
+        for s, part in self.worked:
+            self.done[part] += s.confidence
+            if (words := s.part.split())[:-1] == [] or _wording(s.part, terms[part]) or words[0] in data("titles")["places"] and len(words) == 2:
+                self.worded.setdefault(part, Counter())[s.part] += s.confidence
         self.many = {s.part for s in self.steps if (s.qty or 1) > 1} | {m.name for m in findings.mentions if m.sentence in inside and (m.qty or 1) > 1}
         self.rarity: dict[str, float] = {}
+
+    @staticmethod
+    def _meant(step: Step, mentions: list[Mention], terms: dict[str, Term]) -> str | None:
+        """The part that a step's own words stand for ("the worm"), where something is called so in its sentences, or else in the talk."""
+        said = {_plain(step.part), _plain(plural(step.part))} if step.part else set()
+        called = [m for m in mentions if m.group == "part" and m.name in terms and _plain(m.surface) in said]
+        meant = Counter(m.name for m in [m for m in called if m.sentence in step.sentences] or called)
+        return meant.most_common(1)[0][0] if meant else None
 
     @cached_property
     def parts(self) -> list[str]:
         """What the chapter is about, most telling first: what is worked on, what is named often here and seldom elsewhere, large before small."""
-        small = set(data("titles")["small"])
+        about = self.done.keys() | {f.part for f in self.facts if f.kind == "condition" and f.part in self.named}
+        ranked = sorted(about if self.done and self.phase != "repair" else self.done.keys() | self.named.keys(), key=lambda p: (-self.tells(p), p))
+        least = max(1.0, 0.4 * self.tells(ranked[0])) if ranked else 0.0
+        return [p for p in ranked if self.tells(p) >= least]
 
-        def tells(part: str) -> float:
-            weight = 2.0 * min(2.0, self.done[part]) + min(3.0, self.named[part]) * min(3.0, self.rarity.get(part, 1.0)) ** 0.5
-            return weight * (0.3 if _last(part) in small else 1.0)
+    @property
+    def moved(self) -> list[str]:
+        """What is taken off or put back, most telling first; small stuff only where nothing larger is."""
+        ranked = sorted(self.done, key=lambda p: (-self.tells(p), p))
+        return [p for p in ranked if not self.small(p)] or [p for p in ranked if self.done[p] + self.named[p] >= 2]
 
-        ranked = sorted(self.done.keys() | self.named.keys(), key=lambda p: (-tells(p), p))
-        least = max(1.0, 0.4 * tells(ranked[0])) if ranked else 0.0
-        return [p for p in ranked if tells(p) >= least]
+    def small(self, part: str) -> bool:
+        known, name = data("titles"), self.called(part)
+        return _last(name) in known["small"] and not part.endswith(tuple(known["not_small"]))
+
+    def tells(self, part: str) -> float:
+        weight = 2.0 * min(2.0, self.done[part]) + min(3.0, self.named[part]) * min(3.0, self.rarity.get(part, 1.0)) ** 0.5
+        return weight * (0.3 if self.small(part) else 1.0)
 
     def called(self, part: str) -> str:
         """What the host calls it here, where that alone says which part it is."""
+        if own := [w for w in self.worded.get(part, ()) if w != part]:
+            return max(own, key=lambda w: (w not in _loose(), self.worded[part][w]))  # a bare word stays bare: which plate it was may be a guess
         if wordings := self.wordings.get(part):
             return wordings.most_common(1)[0][0]
+        if spoken := [(count, name) for (p, name), count in self.spoken.items() if p == part]:
+            return max(spoken)[1]
         # "level wind pawl" on a reel of which nobody says that it has a level wind was "the pawl"
-        return part if any(w in self.talk for w in part.split()[:-1]) else _last(part)
+        return part if _plain(" ".join(part.split()[:-1])) in _plain(self.talk) else _last(part)
+
+    def inner(self, part: str) -> bool:
+        """Whether it comes out of the reel, not off it."""
+        before = data("titles")["before"].get(_last(part))
+        return _last(part) in data("titles")["inner"] and not (before and re.search(rf"\b{before}", self.talk))
 
     def row(self, parts: list[str]) -> str:
         """"handle, star and spool", in the order in which they come up."""
         order = {p: self.text.find(_last(self.called(p))) for p in parts}
         parts = sorted(parts, key=lambda p: (order[p] < 0, order[p]))
-        names = list(dict.fromkeys(plural(self.called(p)) if p in self.many else self.called(p) for p in parts))
+        names = list(dict.fromkeys(map(self.counted, parts)))
         return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
+
+    def counted(self, part: str) -> str:
+        """Its name, as one or many as the host speaks of them here."""
+        name = self.called(part)
+        many, one = (len(re.findall(rf"\b{re.escape(word)}\b", self.text)) for word in (plural(name), name))
+        return plural(name) if many and (part in self.many or many > one) else name
 
     def topics(self, kind: str) -> list[str]:
         """The topics of a list in titles.toml that are spoken of, most first."""
@@ -116,7 +156,7 @@ def _telling(view: _View, say: dict[str, str]) -> Iterator[str | None]:
         dated = any(f.kind == "dating" for f in view.facts)
         yield say["identification_dated" if dated else "identification"].format(family=family) if family else None
     elif phase == "aside":
-        kin = re.search(r"\bmy ((?:%s)(?:[ -]in[ -]law)?)\b" % "|".join(data("titles")["kin"]), view.text)
+        kin = re.search(r"\b(?:my|had an?) ((?:%s)(?:[ -]in[ -]law)?)\b" % "|".join(data("titles")["kin"]), view.text)
         reel = view.elsewhere[0].model if view.elsewhere else None
         who = kin.group(1).replace(" in law", "-in-law") if kin else None
         yield say["aside_kin_reel"].format(who=who, reel=reel) if who and reel else say["aside_reel"].format(reel=reel) if reel else None
@@ -135,7 +175,8 @@ def _telling(view: _View, say: dict[str, str]) -> Iterator[str | None]:
         yield from (say[phase].format(what="the " + view.row([p])) for p in parts[:3] if view.done[p])
     elif phase == "inspection":
         trouble = Counter(f.part for f in view.facts if f.kind == "condition" and f.part in parts and _trouble(f.text))
-        yield from (say["inspection_worn"].format(what=view.row([p])) for p in sorted(trouble, key=lambda p: (-trouble[p], -view.named[p]))[:1])
+        worst = sorted(trouble, key=lambda p: (-trouble[p], -view.named[p]))[:2]
+        yield from (say["inspection_worn"].format(what=view.row(worst[:n])) for n in (2, 1) if len(worst) >= n)
         yield from (say["inspection"].format(what=view.row(parts[:n])) for n in (2, 1) if len(parts) >= n)
     elif phase == "repair":
         fresh = {s.part for s in view.steps if s.do == "replace"} | {f.part for f in view.facts if f.kind == "upgrade"}
@@ -149,7 +190,7 @@ def _telling(view: _View, say: dict[str, str]) -> Iterator[str | None]:
 def _moved(view: _View, say: dict[str, str]) -> Iterator[str | None]:
     """What comes off or goes back: a few parts by name, many of one assembly by the assembly's."""
     names, phase = data("titles")["assembly"], view.phase
-    parts = [p for p in view.parts if view.done[p] or view.named[p] >= 1.8 or not view.done]  # a part named once in passing need not move
+    parts = view.moved if view.done else view.parts
     moved = [p for p in view.done.keys() | view.named.keys() if view.done[p] + view.named[p] >= 1]
     shares = Counter(names[view.assembly[p]] for p in moved if view.assembly.get(p) in names)
     top, count = shares.most_common(1)[0] if shares else ("", 0)
@@ -158,7 +199,7 @@ def _moved(view: _View, say: dict[str, str]) -> Iterator[str | None]:
         yield say[f"{phase}_assembly"].format(what=top)
     for chosen in (parts[:3], parts[:2], parts[1:3], parts[:1]):
         if chosen:
-            inner = sum(_last(p) in data("titles")["inner"] for p in chosen) * 2 > len(chosen)
+            inner = sum(view.inner(p) for p in chosen) * 2 > len(chosen)
             yield say[f"{phase}_{'inner' if inner else 'outer'}"].format(what=view.row(chosen))
     if worked:
         yield say[f"{phase}_assembly"].format(what=top)
@@ -167,9 +208,9 @@ def _moved(view: _View, say: dict[str, str]) -> Iterator[str | None]:
 def _lubricated(view: _View, say: dict[str, str]) -> str | None:
     """"Oil for the bearings, grease for the gears"."""
     uses: dict[str, Counter] = {}
-    for s in view.steps:
-        if s.do == "lubricate" and s.supply and s.part in view.done:
-            uses.setdefault(_last(s.supply), Counter())[s.part] += s.confidence
+    for s, part in view.worked:
+        if s.do == "lubricate" and s.supply:
+            uses.setdefault(_last(s.supply), Counter())[part] += s.confidence
     if not uses or len(uses) == 1 and {"oil", "grease"} <= set(re.findall(r"[a-z]+", view.text)):
         return None  # half of it would mislead
     pairs = [say["lubrication_with"].format(supply=supply, what=view.row([parts.most_common(1)[0][0]])) for supply, parts in uses.items()]
@@ -183,13 +224,22 @@ def _trouble(text: str) -> bool:
 
 def _wording(surface: str, term: Term) -> list[str]:
     """The wording as one of the term's own names, unless it is a word for many things ("the nut")."""
-    known, said = data("parts"), surface.lower().replace("-", " ")
-    return [n for n in term.names if said in (n.replace("-", " "), plural(n).replace("-", " ")) and (" " in n or n not in known["heads"] + known["loose"])]
+    said = _plain(surface)
+    return [n for n in term.names if said in (_plain(n), _plain(plural(n))) and (" " in n or n not in _loose())]
+
+
+def _loose() -> list[str]:
+    """Words for many things."""
+    return data("parts")["heads"] + data("parts")["loose"]
 
 
 def _family(reel: Reel) -> str:
     """A model's name without its number: "Dunnock" of "Dunnock 30"; the whole where it is all number."""
     return re.sub(r"\s+[\dA-Z/-]*\d[\w/-]*$", "", reel.model) or reel.model
+
+
+def _plain(name: str) -> str:
+    return name.lower().replace("-", " ")
 
 
 def _last(name: str) -> str:
