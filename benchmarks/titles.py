@@ -54,8 +54,9 @@ def main() -> None:
             taken = sum(vote == "both" or vote in "ab" and key[n][vote] == who for n, vote in votes.items())
             print(f"{who}: {taken} of {len(votes)} would be published as they are ({taken / len(votes):.2f})")
         return
-    chance, sheet, key = random.Random(7), ["# Which of the two would you publish? a, b, both or neither", ""], {}
     found = rows(args.set or ["practice", "unseen"])
+    # another order for every other program, so that no sheet tells of the one before
+    chance, sheet, key = random.Random(json.dumps(found)), ["# Which of the two would you publish? a, b, both or neither", ""], {}
     chance.shuffle(found)
     for n, row in enumerate(found, 1):
         first = chance.choice(("true", "ours"))

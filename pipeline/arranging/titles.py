@@ -53,10 +53,6 @@ class _View:
             if m.group == "part" and m.name in terms and m.sentence in inside and not ELSEWHERE & set(m.context):
                 self.named[m.name] += m.confidence
                 self.wordings.setdefault(m.name, Counter()).update(_wording(m.surface, terms[m.name]))
-        self.spoken = Counter()  # (part, wording) over the whole talk
-        for m in findings.mentions:
-            if m.name in terms:
-                self.spoken.update((m.name, wording) for wording in _wording(m.surface, terms[m.name]))
         worked = [(s, s.part if s.part in terms else self._meant(s, findings.mentions, terms)) for s in self.steps]
         worked = [(s, part) for s, part in worked if part]
         self.worked = [(s, part) for s, part in worked if s.do in DOES.get(self.phase, ())] or worked
@@ -104,10 +100,9 @@ class _View:
             return max(own, key=lambda w: (w not in _loose(), self.worded[part][w]))  # a bare word stays bare: which plate it was may be a guess
         if wordings := self.wordings.get(part):
             return wordings.most_common(1)[0][0]
-        if spoken := [(count, name) for (p, name), count in self.spoken.items() if p == part]:
-            return max(spoken)[1]
-        # "level wind pawl" on a reel of which nobody says that it has a level wind was "the pawl"
-        return part if _plain(" ".join(part.split()[:-1])) in _plain(self.talk) else _last(part)
+        # only bare words here: which bearing it was may be a guess, unless the steps say so, and then the rest of the talk too
+        sure = part in self.worded.get(part, ()) and _plain(" ".join(part.split()[:-1])) in _plain(self.talk)
+        return part if sure else _last(part)
 
     def inner(self, part: str) -> bool:
         """Whether it comes out of the reel, not off it."""
@@ -149,6 +144,8 @@ def _ways(view: _View) -> Iterator[str]:
 def _telling(view: _View, say: dict[str, str]) -> Iterator[str | None]:
     """Titles that say something of this very chapter."""
     phase, parts = view.phase, view.parts
+    if phase == "inspection" and view.worked and all(s.do in DOES["cleaning"] for s, _ in view.worked):
+        phase = "cleaning"
     if phase == "introduction":
         yield say["introduction_fault"] if any(f.kind == "condition" for f in view.facts) else None
     elif phase == "identification":
@@ -197,7 +194,9 @@ def _moved(view: _View, say: dict[str, str]) -> Iterator[str | None]:
     worked = sum(names.get(view.assembly.get(p)) == top for p in view.done)
     if count >= 3 and worked >= 2 and count >= 0.6 * len(moved):
         yield say[f"{phase}_assembly"].format(what=top)
-    for chosen in (parts[:3], parts[:2], parts[1:3], parts[:1]):
+    first = next((part for _, part in view.worked if part in parts), None)
+    begun = [first, *parts[:2]] if first and first not in parts[:3] else parts[:3]  # a chapter is looked for by what is seen first
+    for chosen in (begun, parts[:2], parts[1:3], parts[:1]):
         if chosen:
             inner = sum(view.inner(p) for p in chosen) * 2 > len(chosen)
             yield say[f"{phase}_{'inner' if inner else 'outer'}"].format(what=view.row(chosen))
@@ -207,13 +206,13 @@ def _moved(view: _View, say: dict[str, str]) -> Iterator[str | None]:
 
 def _lubricated(view: _View, say: dict[str, str]) -> str | None:
     """"Oil for the bearings, grease for the gears"."""
-    uses: dict[str, Counter] = {}
+    uses: dict[str, dict[str, None]] = {}
     for s, part in view.worked:
         if s.do == "lubricate" and s.supply:
-            uses.setdefault(_last(s.supply), Counter())[part] += s.confidence
+            uses.setdefault(_last(s.supply), {})[part] = None
     if not uses or len(uses) == 1 and {"oil", "grease"} <= set(re.findall(r"[a-z]+", view.text)):
         return None  # half of it would mislead
-    pairs = [say["lubrication_with"].format(supply=supply, what=view.row([parts.most_common(1)[0][0]])) for supply, parts in uses.items()]
+    pairs = [say["lubrication_with"].format(supply=supply, what=view.row([max(parts, key=view.tells)])) for supply, parts in uses.items()]
     return ", ".join(pairs[:2])
 
 

@@ -1,0 +1,1 @@
+"""Looking: footage to the moments at which its picture changes at one blow."""
