@@ -15,6 +15,7 @@ DOES = {
     "lubrication": {"lubricate"}, "inspection": {"inspect", "measure", "test"}, "repair": {"replace", "repair", "install"},
     "adjustment": {"adjust", "align", "tighten"}, "testing": {"test", "measure", "adjust"},
 }
+MANY = 7  # parts moved in one chapter, from which on three of them would tell too little
 ELSEWHERE = {"past", "hypothetical", "elsewhere"}  # what is only spoken of is not what a chapter is about
 
 
@@ -48,11 +49,14 @@ class _View:
         terms = {t.name: t for t in trade.terms if t.group == "part"}
         self.assembly = {name: t.assembly for name, t in terms.items() if t.assembly}
         # a name that stands in no list may have been misheard: it is shown in lists with its doubt, not in a title
-        self.named, self.wordings = Counter(), {}
+        self.named, self.wordings, self.bare = Counter(), {}, {}
         for m in findings.mentions:
             if m.group == "part" and m.name in terms and m.sentence in inside and not ELSEWHERE & set(m.context):
                 self.named[m.name] += m.confidence
                 self.wordings.setdefault(m.name, Counter()).update(_wording(m.surface, terms[m.name]))
+                word = m.surface.lower().removesuffix("'s")
+                if word and " " not in word:
+                    self.bare.setdefault(m.name, Counter())[_last(m.name) if word == plural(_last(m.name)) else word] += 1
         worked = [(s, s.part if s.part in terms else self._meant(s, findings.mentions, terms)) for s in self.steps]
         worked = [(s, part) for s, part in worked if part]
         self.worked = [(s, part) for s, part in worked if s.do in DOES.get(self.phase, ())] or worked
@@ -102,7 +106,7 @@ class _View:
             return wordings.most_common(1)[0][0]
         # only bare words here: which bearing it was may be a guess, unless the steps say so, and then the rest of the talk too
         sure = part in self.worded.get(part, ()) and _plain(" ".join(part.split()[:-1])) in _plain(self.talk)
-        return part if sure else _last(part)
+        return part if sure else self.bare[part].most_common(1)[0][0] if part in self.bare else _last(part)
 
     def inner(self, part: str) -> bool:
         """Whether it comes out of the reel, not off it."""
@@ -179,7 +183,9 @@ def _telling(view: _View, say: dict[str, str]) -> Iterator[str | None]:
         fresh = {s.part for s in view.steps if s.do == "replace"} | {f.part for f in view.facts if f.kind == "upgrade"}
         new = [p for p in parts if p in fresh or re.search(rf"\bnew (?:[a-z-]+ ){{0,2}}?{re.escape(_last(p))}", view.text)]
         yield from (say["repair_new"].format(what=view.row([_old(p)])) for p in new[:2])
-        yield from (say["repair"].format(what=view.row([p])) for p in parts[:2])
+        # what is merely put back meanwhile is not what was mended
+        mended = {part for s, part in view.worked if s.do in ("repair", "replace")} | {f.part for f in view.facts if f.kind == "condition"}
+        yield from (say["repair"].format(what=view.row([p])) for p in [p for p in parts if p in mended][:2])
     elif phase == "cleaning":
         yield from (say["cleaning"].format(what=view.row(parts[:n])) for n in (2, 1) if len(parts) >= n)
 
@@ -194,7 +200,11 @@ def _moved(view: _View, say: dict[str, str]) -> Iterator[str | None]:
     worked = sum(names.get(view.assembly.get(p)) == top for p in view.done)
     if count >= 3 and worked >= 2 and count >= 0.6 * len(moved):
         yield say[f"{phase}_assembly"].format(what=top)
-    first = next((part for _, part in view.worked if part in parts), None)
+    in_order = list(dict.fromkeys(part for _, part in view.worked if part in parts))
+    ends = [part for part in in_order if view.called(part) not in _loose()]
+    if len(in_order) >= MANY and len(ends) > 1:
+        yield say[f"{phase}_many"].format(first=view.counted(ends[0]), last=view.counted(ends[-1]))
+    first = in_order[0] if in_order else None
     begun = [first, *parts[:2]] if first and first not in parts[:3] else parts[:3]  # a chapter is looked for by what is seen first
     for chosen in (begun, parts[:2], parts[1:3], parts[:1]):
         if chosen:
@@ -217,8 +227,10 @@ def _lubricated(view: _View, say: dict[str, str]) -> str | None:
 
 
 def _trouble(text: str) -> bool:
+    """Whether a fault is told, and not that there is none: "not one of them chipped"."""
     words = "|".join(map(re.escape, data("titles")["trouble"]))
-    return bool(re.search(rf"(?<!no )(?<!not )(?<!isn't )(?<!never )(?<!without )\b(?:{words})", text.lower()))
+    none = re.compile(r"\b(?:no|not|none|isn't|aren't|never|without|nothing)\b")
+    return any(not none.search(re.split(r"[,.;]", text.lower()[:m.start()])[-1]) for m in re.finditer(rf"\b(?:{words})", text.lower()))
 
 
 def _wording(surface: str, term: Term) -> list[str]:

@@ -72,7 +72,7 @@ def test_half_of_the_lubrication_is_not_told_as_the_whole():
 
 @pytest.mark.parametrize("note, title", [
     ("the main gear is chipped", "What's wrong with the main gear"),
-    ("no chips on the main gear", "Checking the main gear")])
+    ("no chips on the main gear", "Checking the main gear"), ("not one of them is chipped", "Checking the main gear")])
 def test_trouble_is_named_and_its_absence_is_not(note, title):
     fact = Fact(start=0, end=1, kind="condition", part="main gear", text=note)
     assert titled("inspection", ["Let's have a look at the main gear, the main gear is what I came for."], {"main gear": "main gear"}, facts=[fact]) == title
@@ -98,3 +98,45 @@ def test_no_two_titles_are_alike_however_many_say_nothing(phases):
     chapters = [Chapter(start=s.start, title="", phase=p, sentences=[s.id]) for s, p in zip(said, phases)]
     titles = [c.title for c in name_chapters(chapters, said, Findings(), TRADE)]
     assert len(set(titles)) == len(titles) and all(titles)
+
+
+def test_what_was_worked_on_is_known_by_the_words_of_the_step():
+    does = [("remove", "worm"), ("remove", "line guide")]  # a step calls a part as the host does
+    title = titled("disassembly", ["The line guide comes off.", "Then the worm slides out.", "The spool stays, the spool is fine, leave the spool."],
+                   {"line guide": "line guide", "worm shaft": "worm", "spool": "spool"}, does)
+    assert title == "Line guide and worm off"
+
+
+def test_a_bare_word_stays_bare_where_the_steps_say_no_more():
+    title = titled("disassembly", ["That plate comes off.", "And the pawl."], {"back plate": "plate", "level wind pawl": "pawl"}, [("remove", "plate"), ("remove", "pawl")])
+    assert title == "Plate and pawl off"
+
+
+def test_a_spool_before_a_rotor_comes_off_and_one_in_a_frame_out():
+    does = [("remove", "spool")]
+    assert titled("disassembly", ["Lift the spool off the rotor."], {"spool": "spool"}, does) == "Spool off"
+    assert titled("disassembly", ["Pull the spool."], {"spool": "spool"}, does) == "Spool out"
+
+
+def test_a_title_begins_with_what_is_seen_first():
+    parts = ["handle", "yoke", "main gear", "pinion gear"]
+    talk = ["The handle comes off.", *(f"The {p}, look at that {p}, the {p} comes out." for p in parts[1:])]
+    assert titled("disassembly", talk, {p: p for p in parts}, [("remove", p) for p in parts]).startswith("Handle, ")
+
+
+def test_a_chapter_that_moves_very_many_parts_is_told_by_its_ends():
+    parts = ["pinion gear", "main gear", "yoke", "bridge", "side plate", "spool", "star drag wheel", "handle"]
+    title = titled("reassembly", [f"The {p} goes back." for p in parts], {p: p for p in parts}, [("install", p) for p in parts])
+    assert title == "Back together, from the pinion gear to the handle"
+
+
+def test_what_was_only_put_back_was_not_mended():
+    fact = Fact(start=0, end=1, kind="condition", part="yoke", text="the yoke was bent")
+    does = [("install", "main gear"), ("install", "yoke")]
+    assert titled("repair", ["The main gear goes on.", "The yoke is straight again."], {"main gear": "main gear", "yoke": "yoke"}, does, [fact]) == "Putting the yoke right"
+    assert titled("repair", ["The main gear goes on."], {"main gear": "main gear"}, does[:1]) == "Putting it right"
+
+
+@pytest.mark.parametrize("say", ["I had an uncle with one of those.", "It puts me in mind of my uncle."])
+def test_whose_story_it_is(say):
+    assert titled("aside", [say]) == "A story about my uncle"
