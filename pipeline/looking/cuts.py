@@ -1,7 +1,7 @@
 """Where the picture of an episode is cut: another view from one frame to the next, or after black.
 
 Key frames some seconds apart are compared first, small and grey. What lies between two of them is decoded only where they
-show different views, or where a packet stands out from its neighbours, as one does that holds a picture drawn anew. A change
+look different, or where the encoder was surprised: a packet far larger than its neighbours, a key frame out of turn. A change
 counts as a cut that is far larger than what moves around it, and that stays. Dissolves are not found.
 """
 
@@ -20,13 +20,14 @@ if TYPE_CHECKING:
 
 WAY = 1               # of looking; raise it when the same footage would give other cuts
 
-_EVERY = 4.0          # seconds, at least, between two key frames that are compared
+_EVERY = 8.0          # seconds, at least, between two key frames that are compared
 _SIZE = 64, 36        # width and height at which frames are compared
 _FULL = 8192 * 8192   # a picture of more pixels than this is not opened
 _HELD = 24 << 20      # bytes of packets, and ...
 _HELD_PACKETS = 2000  # ... how many, that are held of one stretch between key frames
 
-_OTHER_VIEW = 0.6     # correlation of two pictures below which they show different views
+_OTHER_VIEW = 0.6     # correlation of two pictures below which they show different views, ...
+_FAR_OTHER = 0.4      # ... and of two key frames: hands, and a camera that drifts, get below the first within seconds
 _SAME = 0.95          # correlation above which hardly anything is different, whatever moved
 _BLOW = 7.0           # least change of brightness, of 255, that is a cut
 _OVER = 3.0, 2.0      # how many times as large it is as what moves around it: in the same view, to another view
@@ -34,7 +35,8 @@ _AROUND = 0.7         # seconds to each side that count as around it
 _NEXT = 0.5           # seconds, at most, from one frame to the next, where a change can be told from movement
 _FLAT = 3.0           # spread of brightness below which a picture shows nothing
 _BLACK = 26.0, 48.0   # mean and brightest spot of a black picture; video's black is 16 where it is not 0
-_SPIKE = 4.0          # how many times as large as all but the largest tenth a packet is that stands out
+_SPIKE = 2.2          # how many times as large as all but the largest tenth a packet is that stands out
+_EARLY = 0.9          # a key frame that comes before this share of the usual distance was set there for a reason
 _HUSH = 0.1, 0.25     # packets under this share of the usual one, for so many seconds, may be black
 
 # What may be decoded between key frames, in pixels: so much at first, so much more for a second of footage. A picture that asks
@@ -149,7 +151,7 @@ class _Looking:
         groups: list[_Group] = []
         began, size = 0.0, 0
         for packet in packets:
-            if not packet.size or packet.pts is None:
+            if not packet.size or packet.pts is None or not (groups or packet.is_keyframe):
                 continue
             if packet.is_keyframe:
                 at = self._time(packet)
@@ -160,11 +162,12 @@ class _Looking:
                 if not groups:
                     began, size = at, 0
                 groups.append(_Group([packet], self._views))
-            elif groups and size <= _HELD and len(groups[-1].packets) <= _HELD_PACKETS:
+            elif size <= _HELD:
                 groups[-1].packets.append(packet)
-            elif groups:
-                del groups[-1].packets[1:]
             size += packet.size
+            if size > _HELD or len(groups[-1].packets) > _HELD_PACKETS:
+                size = _HELD + 1  # the row ends with the next key frame
+                del groups[-1].packets[1:]
         yield groups
 
     def _within(self, before: list[_Group], here: list[_Group], after: list[_Group]) -> Iterator[float]:
@@ -185,8 +188,11 @@ class _Looking:
     def _suspects(self, row: list[_Group], first: int, last: int) -> Iterator[int]:
         """The groups between two key frames in which there may be a cut."""
         one, other = row[first].key, row[last].key
-        if one and other and not _differ(one, other) and not any(_stands_out(g.packets, self.scale) for g in row[first:last]):
-            return
+        if one and other and not _differ(one, other, _FAR_OTHER):
+            # by the looks of it the same view; the encoder may have been surprised nevertheless
+            usual = _EARLY * max(len(g.packets) for g in row)
+            if self.pixels > self._budget(one.at) / 2 or not any(len(g.packets) < usual or _stands_out(g.packets, self.scale) for g in row[first:last]):
+                return
         if last == first + 1:
             yield first
         else:
@@ -226,6 +232,9 @@ class _Looking:
             later = [*later, *(v for v in group.views if later[-1].at < v.at <= b.at + _AROUND)]
         return _outdoes(a, b, earlier, later) and all(_change(a, v) >= _change(a, b) / 2 for v in later)
 
+    def _budget(self, at: float) -> float:
+        return _PIXELS + _PIXELS_A_SECOND * at
+
     def _time(self, packet: "av.Packet") -> float:
         return packet.pts * self.scale - self.zero
 
@@ -247,7 +256,7 @@ class _Looking:
                 at = frame.pts * self.scale - self.zero
                 if not 0 <= at <= self.clip.duration + 1:
                     continue
-                if self.pixels > _PIXELS + _PIXELS_A_SECOND * at:
+                if self.pixels > self._budget(at):
                     raise _Restless
                 small = frame.reformat(width=_SIZE[0], height=_SIZE[1], format="gray", interpolation="AREA")
                 yield _View(at, small.to_ndarray().astype("float32"))
@@ -265,11 +274,11 @@ def _change(a: _View, b: _View) -> float:
     return (a.spread * b.spread * (1 - a.likeness(b) ** 2)) ** 0.5
 
 
-def _differ(a: _View, b: _View) -> bool:
-    """Whether two key frames show different views."""
+def _differ(a: _View, b: _View, likeness: float = _OTHER_VIEW) -> bool:
+    """Whether two pictures show different views."""
     if a.flat(b):
         return _change(a, b) > 2 * _BLOW or a.black != b.black
-    return a.black != b.black or a.likeness(b) < _OTHER_VIEW
+    return a.black != b.black or a.likeness(b) < likeness
 
 
 def _stands_out(packets: list["av.Packet"], scale: float) -> bool:
