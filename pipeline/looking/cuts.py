@@ -130,9 +130,6 @@ class _Looking:
                 stream = container.streams.best("video")
                 if stream is None or not 0 < stream.width * stream.height <= _FULL:
                     return
-                for other in container.streams:
-                    if other is not stream:
-                        other.discard = av.stream.Discard.all
                 self.codec, self.scale = stream.codec_context, float(stream.time_base)
                 self.zero = (container.start_time or 0) / av.time_base
                 self.codec.thread_count = 1
