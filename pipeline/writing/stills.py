@@ -1,12 +1,17 @@
 """Stills for the guide: near each step a sharp, steady picture of what is said, decoded only around the places that are asked for.
 
 Key frames near the step are looked at first, because they cost least. Where none of them is as sharp as this footage usually is,
-the stretch itself is decoded.
+the stretch itself is decoded: from the key frame before it, or on from where the step before left off. Steps far from one another
+are worked at side by side.
 """
 
+import os
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from dataclasses import dataclass
-from itertools import groupby
+from functools import partial
+from itertools import chain, groupby
 from pathlib import Path
 from statistics import median
 from typing import TYPE_CHECKING
@@ -34,6 +39,7 @@ _FULL = 8192 * 8192   # a picture of more pixels than this is not opened
 _SOFTER = 0.04        # blur above the clip's usual one
 _SHAKEN = 0.004       # of the width that the whole picture moved within a look
 _BUSY = 8.0           # mean change of brightness, of 255, within a look
+_UNSETTLED = 0.1      # off the merit of a look beside one that is not clear
 
 _TWIN_CELL, _TWIN_CELLS = 8.0, 3  # two pictures are twins if fewer cells of a 32 by 18 grid than this differ by so much brightness
 
@@ -94,26 +100,35 @@ def take_stills(steps: list[Step], footage: list[Path], folder: Path, settings: 
             with open_footage(clip) as container:
                 length = (container.duration or 0) / 1e6
                 stream = container.streams.best("video")
-                if stream is not None and 0 < stream.width * stream.height <= _FULL:
-                    source, taken = _Source(container, stream, length), []
-                    for step, start, end, wanted in places:
-                        if not offset <= wanted < offset + length:
-                            continue
-                        if step.still is not None:
-                            look = source.exactly(step.still - offset)
-                        else:
-                            look = source.best(max(0.0, start - offset), min(end - offset, length), wanted - offset, taken)
-                        if look is not None:
-                            stills[step.id] = Still(_save(look.frame, folder, len(stills) + 1, settings.still_width), round(look.at + offset, 3))
-                            taken = [*(t for t in taken if look.at - t.at < _FRESH), look]
+                here = [place for place in places if offset <= place.wanted < offset + length]
+                if here and stream is not None and 0 < stream.width * stream.height <= _FULL:
+                    usual = _usual_blur(_Reader(container), length)
+                    take = partial(_taken, clip, offset, length, usual, settings.still_width)
+                    shares = _shares(here, os.cpu_count() or 1)
+                    with ThreadPoolExecutor(len(shares)) as pool:
+                        for step, moment, picture in chain.from_iterable(pool.map(take, shares)):
+                            folder.mkdir(parents=True, exist_ok=True)
+                            name = f"still-{len(stills) + 1:03}.jpg"
+                            (folder / name).write_bytes(picture)
+                            stills[step.id] = Still(name, round(moment, 3))
         except BenchError:
             continue
         offset += length
     return stills
 
 
-def _places(steps: list[Step], begins: list[float]) -> list[tuple[Step, float, float, float]]:
-    """Where to look for each step: (step, from, to, best at), in order of time. Steps told in one breath share its time in their order."""
+@dataclass(frozen=True)
+class _Place:
+    """Where to look for a step's picture, in seconds of the episode: from, to, and best at."""
+
+    step: Step
+    start: float
+    end: float
+    wanted: float
+
+
+def _places(steps: list[Step], begins: list[float]) -> list[_Place]:
+    """In order of time. Steps told in one breath share its time in their order."""
     places = []
     for (start, end), told in groupby(sorted(steps, key=lambda s: (s.start, s.end)), key=lambda s: (s.start, s.end)):
         together = list(told)
@@ -122,87 +137,83 @@ def _places(steps: list[Step], begins: list[float]) -> list[tuple[Step, float, f
         for i, step in enumerate(together):
             first, wanted = (start + (end - start) * n / len(together) for n in (i, i + 1))
             until = last if i + 1 == len(together) else wanted + _BEFORE
-            places.append((step, first - _BEFORE, until, wanted if step.still is None else step.still))
-    return sorted(places, key=lambda place: place[3])
+            places.append(_Place(step, first - _BEFORE, until, wanted if step.still is None else step.still))
+    return sorted(places, key=lambda place: place.wanted)
 
 
-class _Source:
-    """One clip's pictures. Times are seconds from its beginning."""
+def _shares(places: list[_Place], workers: int) -> list[list[_Place]]:
+    """The places in at most so many runs of much the same length, parted only where no picture can be a twin of one on the other side."""
+    shares: list[list[_Place]] = [[]]
+    for before, place in zip([None, *places], places):
+        if before and len(shares) < workers and len(shares[-1]) >= len(places) / workers and place.start - before.end > _FRESH:
+            shares.append([])
+        shares[-1].append(place)
+    return shares
 
-    def __init__(self, container: "av.container.InputContainer", stream, length: float):
-        self.container, self.stream = container, stream
-        self.zero = float((stream.start_time or 0) * stream.time_base)
-        stream.thread_type = "AUTO"
-        seen = [next(self._frames(length * (i + 0.5) / _SAMPLES), None) for i in range(_SAMPLES)]
-        self.usual = median([_blur(_grey(f)) for f in seen if f is not None] or [0.0])
 
-    def best(self, start: float, end: float, wanted: float, taken: list[_Look]) -> _Look | None:
-        """A clear look between `start` and `end`, near `wanted`, that is no twin of those taken before."""
-        looks: list[_Look] = []
-        for look in self._at_key_frames(start, end, wanted):
-            if look.clear(self.usual) and not any(look.twin_of(t) for t in taken):
-                if look.good(self.usual):
-                    return look
-                looks.append(look)
-        enough = False
-        for look in self._along(start, end):
-            if look.clear(self.usual) and not any(look.twin_of(t) for t in taken):
-                looks.append(look)
-                enough |= look.good(self.usual)
-            if enough and look.at >= wanted + _EVERY:
-                break
-        return max(looks, key=lambda look: look.merit(self.usual, wanted), default=None)
+def _taken(clip: Path, offset: float, length: float, usual: float, width: int, places: list[_Place]) -> list[tuple[Step, float, bytes]]:
+    """The steps that have a picture, its moment in the episode, and the picture as a JPEG file."""
+    from ..hearing.footage import open_footage
 
-    def exactly(self, at: float) -> _Look | None:
-        """The frame that shows at this moment, however it looks."""
-        shown = None
-        for count, frame in enumerate(self._frames(at, every=True)):
-            if shown is not None and self._time(frame) > at + 0.001 or count > 8 * _MOST_DECODED:
-                break
-            shown = frame
-        return self._judged(shown, shown) if shown is not None else None
-
-    def _at_key_frames(self, start: float, end: float, wanted: float) -> Iterator[_Look]:
-        """Looks at the key frames of a stretch, those nearest to `wanted` first."""
-        places = sorted((start + (end - start) * (i + 1) / _MOMENTS for i in range(_MOMENTS)), key=lambda t: abs(t - wanted))
-        known: list[tuple[float, float]] = []  # from a key frame to a place that it was found from: no other lies between
+    found, taken = [], []
+    with closing(open_footage(clip)) as first, closing(open_footage(clip)) as second:
+        source = _Source(_Reader(first), _Reader(second), usual)
         for place in places:
-            if any(key <= place <= found for key, found in known):
-                continue
-            frames = self._frames(place)
-            first = next(frames, None)
-            if first is None:
-                continue
-            known.append((self._time(first), place))
-            if not start <= self._time(first) <= end:
-                continue
-            second = first
-            for _, second in zip(range(_MOST_AFTER), frames):
-                if self._time(second) >= self._time(first) + _APART:
-                    break
-            yield self._judged(first, second)
+            if place.step.still is not None:
+                look = source.exactly(place.step.still - offset)
+            else:
+                look = source.best(max(0.0, place.start - offset), min(place.end - offset, length), place.wanted - offset, taken)
+            if look is not None:
+                found.append((place.step, look.at + offset, _jpeg(look.frame, width)))
+                taken = [*(t for t in taken if look.at - t.at < _FRESH), look]
+    return found
 
-    def _along(self, start: float, end: float) -> Iterator[_Look]:
-        """Looks along a stretch, one every _EVERY seconds, decoded from the key frame before it."""
-        first, due, pixels = None, start, 0
-        for count, frame in enumerate(self._frames(start), 1):
-            at, pixels = self._time(frame), pixels + frame.width * frame.height
-            if at > end + _APART or count > _MOST_DECODED or pixels > _MOST_DECODED * 1e6:
-                break
-            if first is not None and at >= self._time(first) + _APART:
-                yield self._judged(first, frame)
-                first = None
-            elif first is None and at >= due:
-                first, due = frame, at + _EVERY
 
-    def _frames(self, at: float, every: bool = False) -> Iterator["av.VideoFrame"]:
+def _usual_blur(reader: "_Reader", length: float) -> float:
+    """How blurred this footage usually is."""
+    seen = [next(reader.frames(length * (i + 0.5) / _SAMPLES), None) for i in range(_SAMPLES)]
+    return median([_blur(reader.grey(f)) for f in seen if f is not None] or [0.0])
+
+
+class _Reader:
+    """One clip's pictures, read at one place at a time. Times are seconds from its beginning."""
+
+    def __init__(self, container: "av.container.InputContainer"):
+        from av.video.reformatter import VideoReformatter
+
+        self.container, self.stream = container, container.streams.best("video")
+        self.zero = float((self.stream.start_time or 0) * self.stream.time_base)
+        self.stream.thread_type = "AUTO"
+        self.scaler = VideoReformatter()  # kept: setting one up costs more than the scaling
+
+    def time(self, frame: "av.VideoFrame") -> float:
+        return frame.time - self.zero
+
+    def grey(self, frame: "av.VideoFrame") -> "np.ndarray":
+        """Brightness at the size that pictures are judged at, 0 to 255."""
+        width = min(_WIDTH, frame.width)
+        small = self.scaler.reformat(frame, width=width, height=max(2, round(frame.height * width / frame.width)), format="gray", threads=1)
+        return small.to_ndarray().astype("float32")
+
+    def key_before(self, at: float) -> float | None:
+        """When the key frame at or before `at` shows; nothing is decoded."""
+        import av
+
+        try:
+            self._seek(at)
+            packet = next((p for p, _ in zip(self.container.demux(self.stream), range(_MOST_AFTER)) if p.is_keyframe and p.pts is not None), None)
+        except (av.FFmpegError, ValueError, OverflowError):
+            return None
+        return float(packet.pts * self.stream.time_base) - self.zero if packet else None
+
+    def frames(self, at: float, every: bool = False) -> Iterator["av.VideoFrame"]:
         """Frames from the key frame at or before `at`; none where the footage is broken there. Without `every`, those are left out
         that no other frame needs: about half the work."""
         import av
 
         try:
             self.stream.codec_context.skip_frame = "DEFAULT" if every else "NONREF"
-            self.container.seek(max(0, int((at + self.zero) / self.stream.time_base)), stream=self.stream, backward=True)
+            self._seek(at)
             for frame in self.container.decode(self.stream):
                 if frame.width * frame.height > _FULL:
                     return
@@ -211,25 +222,122 @@ class _Source:
         except (av.FFmpegError, ValueError, OverflowError, MemoryError):
             return
 
-    def _time(self, frame: "av.VideoFrame") -> float:
-        return frame.time - self.zero
+    def _seek(self, at: float) -> None:
+        self.container.seek(max(0, int((at + self.zero) / self.stream.time_base)), stream=self.stream, backward=True)
 
-    def _judged(self, frame: "av.VideoFrame", later: "av.VideoFrame") -> _Look:
+
+class _Source:
+    """Looks at a clip: at single key frames with one reader, along stretches with the other, whose looks are kept for the next step."""
+
+    def __init__(self, keys: _Reader, along: _Reader, usual: float):
+        self.keys, self.along, self.usual = keys, along, usual
+        self.looks: list[_Look] = []                       # along the stretch, from `since` on
+        self.since, self.reached = float("inf"), 0.0       # seconds: what is decoded without a gap
+        self.decoding: Iterator["av.VideoFrame"] = iter(())
+        self.first: "av.VideoFrame | None" = None          # waits for its second frame
+        self.held: "av.VideoFrame | None" = None           # decoded, and not yet asked for
+
+    def best(self, start: float, end: float, wanted: float, taken: list[_Look]) -> _Look | None:
+        """A clear look between `start` and `end`, near `wanted`, that is no twin of those taken before."""
+        clear: list[_Look] = []
+        for looks in chain(self._at_key_frames(start, end, wanted), self._along(start, end, wanted)):
+            fresh = [look for look in looks if look.clear(self.usual) and not any(look.twin_of(t) for t in taken)]
+            clear += fresh
+            if any(look.good(self.usual) and self._settled(look) for look in fresh):
+                break
+        return max(clear, key=lambda look: look.merit(self.usual, wanted) - (0.0 if self._settled(look) else _UNSETTLED), default=None)
+
+    def _settled(self, look: _Look) -> bool:
+        """Not just before or after a stretch that is blurred or shaken: there the camera still comes to rest, or sets off."""
+        at = next((i for i, known in enumerate(self.looks) if known is look), None)
+        return at is None or all(known.clear(self.usual) for known in self.looks[max(0, at - 1): at + 2])
+
+    def exactly(self, at: float) -> _Look | None:
+        """The frame that shows at this moment, however it looks."""
+        shown = None
+        for count, frame in enumerate(self.keys.frames(at, every=True)):
+            if shown is not None and self.keys.time(frame) > at + 0.001 or count > 8 * _MOST_DECODED:
+                break
+            shown = frame
+        return self._judged(self.keys, shown, shown) if shown is not None else None
+
+    def _at_key_frames(self, start: float, end: float, wanted: float) -> Iterator[list[_Look]]:
+        """Looks at the key frames of a stretch, those nearest to `wanted` first."""
+        found = {self.keys.key_before(start + (end - start) * (i + 1) / _MOMENTS) for i in range(_MOMENTS)}
+        for key in sorted((k for k in found if k is not None and start <= k <= end), key=lambda k: abs(k - wanted)):
+            frames = self.keys.frames(key + 0.001)
+            first = second = next(frames, None)
+            for _, second in zip(range(_MOST_AFTER), frames):
+                if self.keys.time(second) >= self.keys.time(first) + _APART:
+                    break
+            if first is not None and start <= self.keys.time(first) <= end:
+                yield [self._judged(self.keys, first, second)]
+
+    def _along(self, start: float, end: float, wanted: float) -> Iterator[list[_Look]]:
+        """Looks along a stretch, one every _EVERY seconds: all until shortly after `wanted`, then one by one to the end."""
+        self._go_to(start)
+        budget = _Budget()
+        while self._next(wanted + _EVERY, budget):
+            pass
+        yield [look for look in self.looks if start <= look.at <= end]
+        while look := self._next(end, budget):
+            if start <= look.at <= end:
+                yield [look]
+
+    def _go_to(self, start: float) -> None:
+        """Have all that is decoded from `start` on, or begin at the key frame before it, whichever is less work."""
+        key = self.keys.key_before(start)
+        if self.since <= start and (key is None or key <= self.reached):
+            self.looks, self.since = [look for look in self.looks if look.at >= start], start
+        else:
+            self.decoding, self.looks, self.since, self.reached, self.first, self.held = self.along.frames(start), [], start, start, None, None
+
+    def _next(self, until: float, budget: "_Budget") -> _Look | None:
+        """The next look along the stretch; None where it would lie after `until`, or the footage or the budget ends."""
+        while not budget.spent:
+            frame, self.held = self.held or next(self.decoding, None), None
+            if frame is None:
+                return None
+            at = self.along.time(frame)
+            if at > until + _APART:
+                self.held = frame
+                return None
+            budget.pay(frame)
+            self.reached = max(self.reached, at)
+            if self.first is not None and at >= self.along.time(self.first) + _APART:
+                first, self.first = self.first, None
+                self.looks.append(self._judged(self.along, first, frame))
+                return self.looks[-1]
+            if self.first is None and at >= max(self.since, self.looks[-1].at + _EVERY if self.looks else 0.0):
+                self.first = frame
+        return None
+
+    def _judged(self, reader: _Reader, frame: "av.VideoFrame", later: "av.VideoFrame") -> _Look:
         import numpy as np
 
-        first, second = _grey(frame), _grey(later)
+        first, second = reader.grey(frame), reader.grey(later)
         mean, spread = float(first.mean()), float(first.std())
         exposure = 1.0 - abs(mean - 118.0) / 128.0 - 2.0 * float(((first < 4) | (first > 251)).mean())
         dull = spread < 4.0 or not 12.0 <= mean <= 243.0
-        return _Look(self._time(frame), _blur(first), _shift(first, second), float(np.abs(first - second).mean()), -1.0 if dull else exposure,
+        blur = _blur(first)
+        shift = _shift(first, second) if blur <= self.usual + _SOFTER else 1.0  # a soft picture is not taken, however still
+        return _Look(reader.time(frame), blur, shift, float(np.abs(first - second).mean()), -1.0 if dull else exposure,
                      _cells(first), frame)
 
 
-def _grey(frame: "av.VideoFrame") -> "np.ndarray":
-    """Brightness at the size that pictures are judged at, 0 to 255."""
-    width = min(_WIDTH, frame.width)
-    small = frame.reformat(width=width, height=max(2, round(frame.height * width / frame.width)), format="gray")
-    return small.to_ndarray().astype("float32")
+class _Budget:
+    """What one stretch may cost: so many frames, and so many megapixels."""
+
+    def __init__(self):
+        self.frames, self.megapixels = _MOST_DECODED, float(_MOST_DECODED)
+
+    @property
+    def spent(self) -> bool:
+        return self.frames <= 0 or self.megapixels <= 0
+
+    def pay(self, frame: "av.VideoFrame") -> None:
+        self.frames -= 1
+        self.megapixels -= frame.width * frame.height / 1e6
 
 
 def _blur(grey: "np.ndarray", reach: int = 9) -> float:
@@ -257,7 +365,7 @@ def _shift(one: "np.ndarray", other: "np.ndarray") -> float:
     small = [(picture[:rows:2, :columns:2] + picture[1:rows:2, 1:columns:2]) / 2 for picture in (one, other)]
     if one.shape != other.shape or not all(p.std() > 0 for p in small):
         return 0.0
-    window = np.outer(*(np.hanning(n) for n in small[0].shape))
+    window = np.outer(*(np.hanning(n) for n in small[0].shape)).astype("float32")
     first, second = (np.fft.rfft2((p - p.mean()) * window) for p in small)
     cross = first * np.conj(second)
     peaks = np.fft.irfft2(cross / (np.abs(cross) + 1e-6), small[0].shape)
@@ -275,16 +383,16 @@ def _cells(grey: "np.ndarray") -> "np.ndarray":
     return np.add.reduceat(np.add.reduceat(grey, rows, axis=0), columns, axis=1) / np.maximum(1, sizes)
 
 
-def _save(frame: "av.VideoFrame", folder: Path, number: int, width: int) -> str:
+def _jpeg(frame: "av.VideoFrame", width: int) -> bytes:
+    import io
+
     import numpy as np
     from PIL import Image
 
-    folder.mkdir(parents=True, exist_ok=True)
     # phones store the picture lying down, with a note by how much to turn it (degrees, counterclockwise)
     turn = round(frame.rotation / 90)
     share = min(1.0, width / (frame.height if turn % 2 else frame.width))
     small = frame.reformat(width=max(2, round(frame.width * share)), height=max(2, round(frame.height * share)), format="rgb24", interpolation="AREA")
-    image = Image.fromarray(np.rot90(small.to_ndarray(), turn).copy())
-    name = f"still-{number:03}.jpg"
-    image.save(folder / name, quality=80, optimize=True)
-    return name
+    file = io.BytesIO()
+    Image.fromarray(np.rot90(small.to_ndarray(), turn).copy()).save(file, "JPEG", quality=80, optimize=True)
+    return file.getvalue()

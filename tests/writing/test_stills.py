@@ -75,6 +75,18 @@ def test_twins_are_left_out(tmp_path):
     assert list(names) == ["a"]
 
 
+def test_the_same_stills_however_many_processors_there_are(tmp_path, monkeypatch):
+    clip = film(tmp_path / "c.mp4", "testsrc2=s=320x180:r=10,hue=H=t/9", seconds=130)
+    steps = [step(start, f"s{start}") for start in (3, 9, 15, 60, 66, 120)]
+    found = []
+    for processors in (1, 2, 8):
+        monkeypatch.setattr("os.cpu_count", lambda: processors)
+        folder = tmp_path / str(processors)
+        stills = take_stills(steps, [clip], folder, SETTINGS)
+        found.append({i: (s, (folder / s.name).read_bytes()) for i, s in stills.items()})
+    assert len(found[0]) == 6 and found[0] == found[1] == found[2]
+
+
 def test_black_footage_sound_and_broken_files_give_none(tmp_path):
     black = film(tmp_path / "b.mp4", "color=black:s=320x180:r=10")
     sound = tmp_path / "s.ogg"
