@@ -1,6 +1,7 @@
 """A step as the one plain sentence that a guide prints."""
 
 from ..trade import data
+from ..trade.names import by_the_piece
 from .clauses import head
 
 
@@ -15,7 +16,7 @@ def imperative(do: str, part: str, qty: int | None = None, tool: str | None = No
         return text + (f", with the {tool}" if tool else "") + "."
     verb = lead["remove fastener"] if do == "remove" and head(part) in {"screw", "bolt"} else lead[do]
     text = verb.replace("*", f"the {noun}")
-    helps = [x for x in (f"the {tool}" if tool else "", supply or "") if x]
+    helps = [x for x in (f"the {tool}" if tool else "", by_the_piece(supply) if supply else "") if x]
     return text + (f" with {' and '.join(helps)}" if helps else "") + "."
 
 

@@ -2,6 +2,8 @@
 
 import re
 
+_PIECE = re.compile(r"\b(?:rag|cloth|swab|bud|pad|stick|brush|washer|kit|stone|bag|zip tie|pipe cleaner|sponge|o-ring|shim|sheet|wipe|tag|label|cotton ball|pencil)$")
+
 
 def plural(name: str) -> str:
     """The plural of a trade name by its last word: "side plate screw" → "side plate screws"; "tweezers" is one already."""
@@ -12,3 +14,16 @@ def plural(name: str) -> str:
     if re.search(r"[^aeiou]y$", name):
         return name[:-1] + "ies"
     return name + "s"
+
+
+def with_article(name: str) -> str:
+    """A thing with its article; pairs (pliers, tweezers) and the hands have none."""
+    name = name.strip()
+    if re.search(r"(?:[^s]s|hands?|\bair|\bwater|\bpaper|glass|\btape)$", name.lower()):
+        return name
+    return f"{'an' if re.match(r'[aeiou]|8|11', name.lower()) and not name.lower().startswith(('u-', 'one')) else 'a'} {name}"
+
+
+def by_the_piece(supply: str) -> str:
+    """A supply as it is called for: they come by the drop and the dab ("with oil"), some by the piece ("with a rag")."""
+    return with_article(supply) if _PIECE.search(supply.strip().lower()) else supply.strip()

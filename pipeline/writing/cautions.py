@@ -35,6 +35,17 @@ def warns(fact: Fact) -> bool:
     return fact.confidence >= said["sure"] and not fact.text.rstrip().endswith("?") and len(fact.text.split()) > 2 and has_word(fact.text, said["words"])
 
 
+def may_warn(fact: Fact) -> bool:
+    """Is a warning that is not sure, or has no word of warning, still worth its place? A scrap or a question tells nobody anything."""
+    words = len(fact.text.split())
+    return not fact.text.rstrip().endswith("?") and (words >= 7 or words > 2 and has_word(fact.text, data("cautions")["said"]["words"]))
+
+
+def worn_for(said: list[Fact]) -> list[str]:
+    """What the host's own warnings tell to wear."""
+    return [row["wear"] for row in data("cautions")["wear"] if any(has_word(f.text, row["words"]) for f in said)]
+
+
 def hazards_of(step: Step) -> list[dict]:
     """The rows of the trade's list that this step calls for."""
     return [row for row in data("cautions")["hazard"] if _calls(row, step)]

@@ -7,8 +7,8 @@ from pydantic import BaseModel
 
 from ..record import Episode, Fact, Step
 from ..trade import data
-from .cautions import SIGNALS, Signal, hazards_of, has_word, signal_of, warns
-from .lists import parts_of
+from .cautions import SIGNALS, Signal, hazards_of, has_word, may_warn, signal_of, warns, worn_for
+from .lists import parts_of, tells
 from .phrasing import imperative
 from .plain import clean, clock, moment_link, shorten, web_address
 from .settings import WritingSettings
@@ -16,10 +16,14 @@ from .stills import Still
 
 _TAKES_OFF = ("remove", "loosen", "set aside", "mark")
 _LOOKS = ("inspect", "test", "measure")
+_CARE = ("lubricate", "clean", "degrease", "dry", "loosen", "adjust", "set aside", *_LOOKS)  # what a host still does or tells as he closes
 _ONCE_IS_ENOUGH = ("inspect", "test", "measure", "clean", "degrease", "dry", "lubricate")  # said twice, done once
 _MOST_SAID = 600  # characters
 _NEAR = 60.0  # seconds: how far from a step a fact about its part may be said and still be about that step
+_NOW = 20.0  # the same for what is about the doing, not about the part: how tight, how far, how much
 _MOST_GENERAL = 6  # warnings on the first page
+_FEW_WORDS = 8  # a quote as short as this that names no thing needs the sentence before it
+_SHARED = 5  # words that two quotes share where one goes on from the other
 _NOTES = {"orientation": "Which way", "setting": "Setting", "fastener": "Fastener", "measure": "Size", "part_number": "Part number",
           "unsure": "Not certain", "caution": "Mind"}
 
@@ -126,6 +130,7 @@ class Guide(BaseModel):
     signs: list[Line]
     bench_time: str
     cautions: list[Caution]  # those that belong to no one step
+    wear: list[str]
     tools: list[Line]
     supplies: list[Line]
     also_named: list[Line]  # tools and supplies that no step uses
@@ -136,6 +141,7 @@ class Guide(BaseModel):
     dry: list[Line]
     orientation: list[Line]
     tray: list[TrayLine]
+    fitted: list[TrayLine]  # went on, and was never shown coming off
     parts: list[PartLine]
     topics: list[Topic]
     chapters: list[ChapterLine]
@@ -155,7 +161,8 @@ class _Bench:
         self.episode, self.settings, self.stills = episode, settings, stills
         shown = [s for s in episode.steps if not s.undone]
         self.steps = sorted(shown + _other_sides(episode, shown), key=lambda s: (s.start, s.end))
-        self.facts = sorted((f for f in episode.facts if f.confidence >= settings.leave_out_below), key=lambda f: (f.start, f.end))
+        self.facts = sorted((f for f in episode.facts if f.confidence >= settings.leave_out_below and tells(f)), key=lambda f: (f.start, f.end))
+        self.wear: dict[str, None] = {}
 
     # --- small things
 
@@ -175,8 +182,8 @@ class _Bench:
     def phase(self, step: Step) -> str | None:
         return step.phase or self.chapter_phase(step)
 
-    def chapter_phase(self, step: Step) -> str | None:
-        before = [c for c in self.episode.chapters if c.start <= step.start + 0.01]
+    def chapter_phase(self, finding: Step | Fact) -> str | None:
+        before = [c for c in self.episode.chapters if c.start <= finding.start + 0.01]
         return max(before, key=lambda c: c.start).phase if before else None
 
     # --- order of service
@@ -196,6 +203,15 @@ class _Bench:
     @cached_property
     def last_install(self) -> float:
         return max((s.start for s in self.steps if s.do == "install"), default=float("inf"))
+
+    @cached_property
+    def last_fitting(self) -> float:
+        """When the last piece is fitted that was not on before: what is opened again for a test does not count."""
+        first: dict[str, float] = {}
+        for step in self.steps:
+            if step.do == "install" and step.start >= self.rebuild_begins:
+                first.setdefault(_key(step.part), step.start)
+        return max(self.rebuild_begins, *first.values()) if first else self.rebuild_begins
 
     @cached_property
     def first_removal(self) -> float:
@@ -218,14 +234,16 @@ class _Bench:
 
     def frees(self, step: Step) -> bool:
         """Oil on what is stuck and comes off next belongs to the taking apart."""
-        return has_word(step.supply, data("service")["opening"]["freeing"]) and any(
+        return has_word(step.supply or self._talk(step), data("service")["opening"]["freeing"]) and any(
             s.do in ("remove", "loosen") and s.start >= step.start and _same_part(s.part, step.part) for s in self.steps)
 
     def procedure_of(self, step: Step) -> str:
         phase = self.phase(step)
+        if step.start >= self.rebuild_begins and self.chapter_phase(step) == "closing" and step.do in _CARE:
+            return "care"
         # a test between two fittings stands between them: what it would tell is covered up after
-        if step.start >= self.rebuild_begins and (
-                self.chapter_phase(step) in ("testing", "adjustment") or step.start > self.last_install and (phase == "testing" or step.do in (*_LOOKS, "adjust"))):
+        if step.start > self.last_fitting and self.chapter_phase(step) in ("testing", "adjustment") or (
+                step.start > self.last_install and (phase == "testing" or step.do in (*_LOOKS, "adjust"))):
             return "check"
         if phase == "repair" or step.do in ("repair", "replace"):
             return "repair" if step.start < self.rebuild_begins or step.do not in ("install", "align") else "rebuild"
@@ -264,9 +282,9 @@ class _Bench:
         """Facts by the id of the step that they belong to; what is needed as a piece goes back stands at its fitting too."""
         at: dict[str, list[Fact]] = {}
         for fact in self.facts:
-            if fact.kind not in _NOTES:
+            if fact.kind not in _NOTES or fact.kind == "caution" and not (warns(fact) or may_warn(fact)):
                 continue
-            near = [s for s in self.steps if self._about(fact, s)]
+            near = self._oiling(fact) or [s for s in self.steps if self._about(fact, s)]
             homes = [min(near, key=lambda s: self._farness(fact, s))] if near else []
             if self._needed_again(fact) and not any(s.do in ("install", "align") for s in homes):
                 homes += [s for s in self.steps if s.do in ("install", "align") and s.start >= fact.start and _same_part(s.part, self.part_of(fact))][:1]
@@ -274,9 +292,17 @@ class _Bench:
                 at.setdefault(home.id, []).append(fact)
         return at
 
+    def _oiling(self, fact: Fact) -> list[Step]:
+        """A warning about a lubricant on a part belongs where that part is lubricated, however much later that is."""
+        if fact.kind != "caution" or not has_word(fact.text, data("service")["dry"]["lubricants"]):
+            return []
+        return [s for s in self.steps if s.do == "lubricate" and s.start >= fact.start - _NEAR and _same_part(self.part_of(fact), s.part)][:1]
+
     def _about(self, fact: Fact, step: Step) -> bool:
         if set(fact.sentences) & set(step.sentences) or (step.start <= fact.start and fact.end <= step.end):
             return True  # said in one breath
+        if (self.chapter_phase(fact) == "closing") != (self.chapter_phase(step) == "closing"):
+            return False  # how to look after it, told at the end, is about no step of the work
         if fact.kind == "caution" and (-2.0 <= step.start - fact.end <= 20.0 or 0.0 <= fact.start - step.end <= 6.0):
             return True  # a warning is about what the hands do next, or have just begun
         if _distance(fact, step) > _NEAR:
@@ -291,7 +317,7 @@ class _Bench:
 
     def _farness(self, fact: Fact, step: Step) -> tuple:
         """How far a fact is from a step that it may be about; one of its own part is nearer by some seconds."""
-        near = 8.0 if fact.kind == "caution" else _NEAR
+        near = 8.0 if fact.kind == "caution" else _NOW if fact.kind in ("setting", "measure") else _NEAR
         return (not set(fact.sentences) & set(step.sentences), _distance(fact, step) - (near if _same_part(self.part_of(fact), step.part) else 0.0))
 
     # --- what the reader sees
@@ -316,6 +342,7 @@ class _Bench:
         said = [f for f in facts if f.kind == "caution" and warns(f)]
         hazards = [row for row in hazards_of(full) if row["id"] not in warned]
         warned |= {row["id"] for row in hazards}
+        self.wear |= dict.fromkeys(name for name in [*(name for row in hazards for name in row.get("wear", [])), *worn_for(said)])
         quote = self._talk(full) if doubtful else ""
         if any(_says(_key(f.text), _key(quote)) for f in said):
             quote = ""  # it stands in the sign already
@@ -332,35 +359,67 @@ class _Bench:
             alt=f"The bench at {clock(still.moment)}: {text}" if still else "")
 
     def _talk(self, step: Step) -> str:
-        said = {s.id: s.text for s in self.episode.sentences}
-        return _said(" ".join(said[i] for i in step.sentences if i in said))
+        return _said(" ".join(self.sentences[i].text for i in step.sentences if i in self.sentences))
+
+    @cached_property
+    def sentences(self) -> dict:
+        return {s.id: s for s in self.episode.sentences}
+
+    def quoted(self, fact: Fact) -> str:
+        """The host's words; few words that name nothing ("don't push it out") come with the sentence before them."""
+        told = clean(fact.text)
+        if len(told.split()) <= _FEW_WORDS and not has_word(told, self.things) and fact.sentences and fact.sentences[0] in self.sentences:
+            ids = list(self.sentences)
+            at = ids.index(fact.sentences[0])
+            before = self.sentences[ids[at - 1]] if at else None
+            if before and before.end > fact.start - 4.0 and len(before.text.split()) <= 25:
+                told = f"{clean(before.text)} {told}"
+        return _said(told)
+
+    @cached_property
+    def things(self) -> list[str]:
+        """Whatever the episode has a name for."""
+        named = [n for t in (*self.episode.parts, *self.episode.tools, *self.episode.supplies) for n in (t.name, *t.names)]
+        return sorted({clean(n).lower() for n in (*named, *(s.part for s in self.steps)) if n.strip()})
 
     def _notes(self, facts: list[Fact], shown: set[str]) -> list[Note]:
         """One note for what is said once, under all that it tells of; nothing that stands at the step already."""
         notes: dict[str, Note] = {}
         for fact in facts:
             key, label = _key(fact.text), _NOTES[fact.kind]
-            if any(_says(one, key) for one in shown):
+            if key in self.signed or any(_says(one, key) for one in shown):
                 continue
+            if fact.kind == "caution" and not has_word(fact.text, data("cautions")["said"]["words"]):
+                label = "Said"
             doubtful = self.doubtful(fact) or fact.kind == "caution"
-            note = notes.setdefault(key, Note(label=label, text=_said(fact.text), value=_unsaid_value(fact), moment=self.moment(fact.start), doubtful=doubtful))
-            if label not in note.label.split(", "):
+            again = next((k for k in notes if _joined(notes[k].text, fact.text)), None)
+            if again is not None:
+                notes[again].text = _said(_joined(notes[again].text, fact.text))
+                notes[again].value = notes[again].value or _unsaid_value(fact)
+            note = notes.setdefault(key if again is None else again, Note(
+                label=label, text=self.quoted(fact), value=_unsaid_value(fact), moment=self.moment(fact.start), doubtful=doubtful))
+            if label.lower() not in note.label.lower().split(", "):
                 note.label += f", {label.lower()}"
             note.doubtful &= doubtful
         return list(notes.values())
+
+    @cached_property
+    def signed(self) -> set[str]:
+        """The words that stand in a sign, wherever that is: no note says them again."""
+        return {_key(f.text) for f in self.facts if f.kind == "caution" and warns(f)}
 
     def _signed(self, said: list[Fact], hazards: list[dict] = ()) -> list[Caution]:
         """One sign for each signal word, gravest first, the host's own words before the trade's."""
         lines: dict[Signal, list[Warned]] = {}
         for fact in _distinct(said):
-            lines.setdefault(signal_of(fact), []).append(Warned(text=_said(fact.text), moment=self.moment(fact.start)))
+            lines.setdefault(signal_of(fact), []).append(Warned(text=self.quoted(fact), moment=self.moment(fact.start)))
         for row in hazards:
             lines.setdefault(row["signal"], []).append(Warned(text=row["text"]))
         return [Caution(signal=signal, lines=lines[signal]) for signal in SIGNALS if signal in lines]
 
     @cached_property
     def guide(self) -> Guide:
-        episode, procedures = self.episode, self.procedures
+        episode, procedures, tray = self.episode, self.procedures, self._tray()
         on_bench = [reel_name(r) for r in episode.reels if r.role == "on_bench"]
         doubtful = sum(s.doubtful for p in procedures for s in p.steps)
         return Guide(
@@ -368,12 +427,13 @@ class _Bench:
             standing=data("cautions")["standing"], url=web_address(episode.url),
             sisters=self._sisters(), signs=self._signs(), bench_time=self._bench_time(),
             cautions=self._signed(self._general_warnings()),
+            wear=list(self.wear),
             tools=[self._named(t) for t in episode.tools if t.name in self.used],
             supplies=[self._named(s) for s in episode.supplies if s.name in self.used],
             also_named=[self._named(t) for t in (*episode.tools, *episode.supplies) if t.name not in self.used], buy=self._buy(),
             procedures=procedures, fasteners=self._fasteners(), lubrication=self._lubrication(), dry=self._dry(),
             orientation=[self._fact_line(f) for f in _distinct([f for f in self.facts if f.kind == "orientation"])],
-            tray=self._tray(), parts=self._parts(), topics=self._topics(),
+            tray=[line for line in tray if line.off], fitted=[line for line in tray if not line.off], parts=self._parts(), topics=self._topics(),
             chapters=[ChapterLine(title=clean(c.title), moment=self.moment(c.start)) for c in sorted(episode.chapters, key=lambda c: c.start)],
             step_count=sum(len(p.steps) for p in procedures), doubtful_count=doubtful)
 
@@ -384,8 +444,8 @@ class _Bench:
         return [f for f in self.facts if id(f) not in placed]
 
     def _general_warnings(self) -> list[Fact]:
-        """Warnings that belong to no step and make sense by themselves."""
-        return [f for f in self.homeless if f.kind == "caution" and warns(f) and len(f.text.split()) > 4][:_MOST_GENERAL]
+        """Warnings about the person that belong to no step and make sense by themselves; those about the reel stand at the end."""
+        return [f for f in self.homeless if f.kind == "caution" and warns(f) and signal_of(f) != "NOTICE" and len(f.text.split()) > 4][:_MOST_GENERAL]
 
     @cached_property
     def used(self) -> set[str]:
@@ -407,8 +467,16 @@ class _Bench:
         first = [self.moment(thing.at[0][0])] if thing.at else []
         return Line(name=clean(thing.name), moments=first, doubtful=self.doubtful(thing))
 
-    def _fact_line(self, fact: Fact) -> Line:
-        return Line(name=clean(self.part_of(fact)), text=_with_value(fact), moments=[self.moment(fact.start)], doubtful=self.doubtful(fact))
+    def _fact_line(self, fact: Fact, named: bool = True) -> Line:
+        """`named`: under the part that it is about, else that of its step; else only under one that its words name."""
+        part = self.part_of(fact) or next((s.part for s in self.steps if any(f is fact for f in self.facts_at.get(s.id, []))), "")
+        if not named and not has_word(fact.text, self.names_of(part)):
+            part = ""
+        value = _unsaid_value(fact)
+        return Line(name=clean(part), text=self.quoted(fact) + (f" ({value})" if value else ""), moments=[self.moment(fact.start)], doubtful=self.doubtful(fact))
+
+    def names_of(self, part: str) -> list[str]:
+        return [part, *(n for p in self.episode.parts if p.name == part for n in p.names)] if part.strip() else []
 
     def _sisters(self) -> list[Line]:
         rows = [r for r in self.episode.reels if r.role == "same_service"]
@@ -422,9 +490,10 @@ class _Bench:
                 signs.append(Line(name="Special tool", text=clean(tool.name), moments=[self.moment(tool.at[0][0])] if tool.at else []))
         for label, words in (("Spring under load", rules["spring"]), ("Small part, easily lost", rules["small"])):
             steps = {s.part: s for s in reversed(self.steps) if s.do in ("remove", "install") and has_word(s.part, words)}
-            signs += [Line(name=label, text=clean(s.part), moments=[self.moment(s.start)]) for s in sorted(steps.values(), key=lambda s: s.start)]
+            once = {_key(s.part): s for s in sorted(steps.values(), key=lambda s: -s.start)}
+            signs += [Line(name=label, text=clean(s.part), moments=[self.moment(s.start)]) for s in sorted(once.values(), key=lambda s: s.start)]
         for fact in _distinct([f for f in self.facts if f.kind == "obsolete"]):
-            signs.append(Line(name="Part no longer made", text=clean(self.part_of(fact) or fact.text), moments=[self.moment(fact.start)]))
+            signs.append(Line(name="Part no longer made", text=clean(self.part_of(fact)) or self.quoted(fact), moments=[self.moment(fact.start)]))
         return signs
 
     def _bench_time(self) -> str:
@@ -440,34 +509,48 @@ class _Bench:
             if step.do == "replace" and not any(r.name == clean(step.part) for r in rows):
                 rows.append(Line(name=clean(step.part), count=str(step.qty or ""), text="replaced in this service",
                                  moments=[self.moment(step.start)], doubtful=self.doubtful(step)))
-        for kind, said in (("upgrade", "offered as an option"), ("obsolete", "no longer made: look for a donor reel")):
-            for fact in _distinct([f for f in self.facts if f.kind == kind]):
-                part = clean(self.part_of(fact))
-                rows.append(Line(name=part or f"“{_said(fact.text)}”", text=said, extra=_said(fact.text) if part else "",
-                                 moments=[self.moment(fact.start)], doubtful=self.doubtful(fact)))
+        options = {"upgrade": "offered as an option", "obsolete": "no longer made: look for a donor reel"}
+        # one sentence read both ways is shown once, as the surer of the two
+        told = sorted((f for f in self.facts if f.kind in options), key=lambda f: -f.confidence)
+        for fact in sorted(_distinct(told), key=lambda f: (f.kind == "obsolete", f.start)):
+            part, words = clean(self.part_of(fact)), f"“{self.quoted(fact)}”"
+            rows.append(Line(name=part or words, text=options[fact.kind], extra=words if part else "",
+                             moments=[self.moment(fact.start)], doubtful=self.doubtful(fact)))
         return rows
 
     def _fasteners(self) -> list[Line]:
         """One row a fastener: how many, what is said of it, and the tool that turned it."""
         rows: dict[str, Line] = {}
         endings = tuple(data("service")["fasteners"]["endings"])
+
+        def row_of(part: str, moment: Moment) -> Line:
+            same = next((row for row in rows.values() if _key(row.name) == _key(part)), None)
+            return same or rows.setdefault(part, Line(name=part, moments=[moment]))
+
         for step in self.steps:
-            part = clean(step.part)
-            if not part.lower().endswith(endings):
-                continue
-            row = rows.setdefault(part, Line(name=part, moments=[self.moment(step.start)]))
-            row.count = row.count or str(step.qty or "")
-            row.extra = row.extra or clean(step.tool or "")
+            if clean(step.part).lower().endswith(endings):
+                row = row_of(clean(step.part), self.moment(step.start))
+                row.count = row.count or str(step.qty or "")
+                row.extra = row.extra or clean(step.tool or "")
         for fact in _distinct([f for f in self.facts if f.kind == "fastener"]):
-            part = clean(self.part_of(fact))
-            row = rows.setdefault(part or f"#{fact.start}", Line(name=part, moments=[]))
-            row.text = "; ".join(filter(None, (row.text, _with_value(fact).rstrip("."))))
-            row.moments += [m for m in [self.moment(fact.start)] if m not in row.moments]
-            row.doubtful |= self.doubtful(fact)
+            line = self._fact_line(fact)
+            if not line.name:
+                continue  # of what, is not known: it stands at the end
+            row = row_of(line.name, line.moments[0])
+            row.text = "; ".join(filter(None, (row.text, line.text.rstrip("."))))
+            row.moments += [m for m in line.moments if m not in row.moments]
+            row.doubtful |= line.doubtful
         for part in self.episode.parts:
             if (row := rows.get(clean(part.name))) and not row.count and part.qty:
                 row.count = str(part.qty)
-        return list(rows.values())
+        # "plate screw" and "side plate screw" are one where nothing said of them speaks against it
+        for short in [row for row in rows.values() if not row.text]:
+            longer = [row for row in rows.values() if row is not short and row.name.endswith(f" {short.name}")]
+            if len(longer) == 1 and " " in short.name and (not short.count or not longer[0].count or short.count == longer[0].count):
+                longer[0].count, longer[0].extra = longer[0].count or short.count, longer[0].extra or short.extra
+                longer[0].moments = sorted(longer[0].moments + short.moments, key=lambda m: m.seconds)
+                short.count = short.extra = ""
+        return [row for row in rows.values() if row.text or row.count or row.extra]
 
     def _lubrication(self) -> list[Line]:
         rows: dict[tuple, Line] = {}
@@ -481,7 +564,8 @@ class _Bench:
     def _dry(self) -> list[Line]:
         rules = data("service")["dry"]
         without = re.compile(rf"\b(?:{'|'.join(rules['without'])})\b[^.;,]{{0,40}}\b(?:{'|'.join(rules['lubricants'])})", re.I)
-        return [self._fact_line(f) for f in _distinct([f for f in self.facts if has_word(f.text, rules["phrases"]) or without.search(f.text)])]
+        told = [f for f in self.facts if not self.doubtful(f) and (has_word(f.text, rules["phrases"]) or without.search(f.text))]
+        return [self._fact_line(f, named=False) for f in _distinct(told)]
 
     def _tray(self) -> list[TrayLine]:
         def count(line) -> str:
@@ -497,7 +581,8 @@ class _Bench:
         rows = []
         for part, whats in parts_of(self.episode, self.settings):
             count, number = whats.pop("quantity"), whats.pop("part number")
-            lines = [Line(name=what, text=_said(said)) for what, said in whats.items() if said and said != "goes back"]
+            # what goes back, and what never does, stands in the tray
+            lines = [Line(name=what, text=_said(said)) for what, said in whats.items() if said and said not in ("goes back", "not shown going back")]
             if number or lines:
                 rows.append(PartLine(name=clean(part.name), count=count, number=number, lines=lines, doubtful=self.doubtful(part),
                                      moments=[self.moment(start) for start, _ in part.at[:3]]))
@@ -505,19 +590,34 @@ class _Bench:
 
     def _topics(self) -> list[Topic]:
         """What is told of the reel and stands neither at a step nor in the list of parts."""
-        listed = " ".join(_key(line.text) for part in self._parts() for line in part.lines)
-        titles = {"condition": "What this reel showed", "interchange": "Fits other models", "dating": "How old it is", "part_number": "Part numbers",
-                  "measure": "Sizes, weights, ratios", "setting": "Settings", "caution": "Warnings in passing", "unsure": "Not certain"}
-        shown = {id(f) for f in self._general_warnings()}
-        topics = []
+        parts = self._parts()
+        listed, numbers = " ".join(_key(line.text) for part in parts for line in part.lines), " ".join(part.number for part in parts)
+        titles = {"care": "Looking after it", "caution": "Warnings about the reel", "condition": "What this reel showed", "interchange": "Fits other models", "dating": "How old it is",
+                  "part_number": "Part numbers", "fastener": "Fasteners, of which it was not said", "measure": "Sizes, weights, ratios", "setting": "Settings", "unsure": "Not certain"}
+        general, topics, shown = {id(f) for f in self._general_warnings()}, [], set()
         for kind, title in titles.items():
-            facts = [f for f in (self.facts if kind == "part_number" else self.homeless) if f.kind == kind and id(f) not in shown and (kind == "part_number" or _key(f.text) not in listed)]
-            if kind in ("setting", "caution"):
-                facts = [f for f in facts if not self.doubtful(f)]  # at no step and not sure: it tells nobody what to do
-            lines = [self._fact_line(f) for f in _distinct(facts)]
+            facts = [f for f in (self.facts if kind == "part_number" else self.homeless) if self._topic_of(f) == kind and id(f) not in general]
+            if kind == "part_number":
+                facts = [f for f in facts if not f.value or clean(f.value) not in numbers]
+            elif kind == "fastener":
+                facts = [f for f in facts if not self.part_of(f)]
+            facts = [f for f in _distinct(facts) if _key(f.text) not in shown and (kind == "part_number" or _key(f.text) not in listed)]
+            shown |= {_key(f.text) for f in facts}
+            lines = [self._fact_line(f, named=False) for f in facts]
             if lines:
                 topics.append(Topic(title=title, lines=lines))
         return topics
+
+    def _topic_of(self, fact: Fact) -> str:
+        if fact.kind in ("caution", "setting"):
+            if self.doubtful(fact) or fact.kind == "caution" and not warns(fact):
+                return ""  # at no step and not sure: it tells nobody what to do
+            if self.chapter_phase(fact) == "closing":
+                return "care"
+        if len(fact.text.split()) <= 4 and not has_word(fact.text, self.things) and (
+                fact.kind == "condition" or fact.kind == "unsure" and self.quoted(fact) == _said(fact.text)):
+            return ""  # "That's lovely.": of what, nobody can tell
+        return fact.kind
 
 
 def _other_sides(episode: Episode, steps: list[Step]) -> list[Step]:
@@ -546,7 +646,7 @@ def _is_one_of(part: str, names: list[str]) -> bool:
 
 
 def _same_part(a: str, b: str) -> bool:
-    a, b = a.lower().strip(), b.lower().strip()
+    a, b = _key(a), _key(b)
     return bool(a and b) and (a == b or a.endswith(" " + b) or b.endswith(" " + a))
 
 
@@ -584,9 +684,14 @@ def _says(longer: str, key: str) -> bool:
     return len(key) <= len(longer) + 8 and fuzz.partial_ratio(key, longer) >= 90
 
 
-def _with_value(fact: Fact) -> str:
-    value = _unsaid_value(fact)
-    return f"{_said(fact.text)} ({value})" if value else _said(fact.text)
+def _joined(one: str, other: str) -> str:
+    """Two quotes as one where the second goes on from within the first, or holds it; else ""."""
+    first, second = one.split(), other.split()
+    plain = [[_key(word) for word in words] for words in (first, second)]
+    for n in range(min(len(first), len(second)), _SHARED - 1, -1):
+        if plain[0][-n:] == plain[1][:n]:
+            return " ".join(first + second[n:])
+    return other if len(first) >= _SHARED and f" {' '.join(plain[0])} " in f" {' '.join(plain[1])} " else ""
 
 
 def _unsaid_value(fact: Fact) -> str:

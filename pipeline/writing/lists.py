@@ -3,7 +3,7 @@
 import csv
 import io
 
-from ..record import Episode, Part
+from ..record import Episode, Fact, Part
 from .cautions import has_word
 from .plain import cell, clean, clock, markdown, moment_link
 from .settings import WritingSettings
@@ -19,18 +19,21 @@ def _groups(episode: Episode):
 
 def parts_of(episode: Episode, settings: WritingSettings) -> list[tuple[Part, dict[str, str]]]:
     """Each part with what the record tells of it, under the names of the list's columns; "" where it tells nothing."""
-    facts = [f for f in episode.facts if f.confidence >= settings.leave_out_below]
+    facts = [f for f in episode.facts if f.confidence >= settings.leave_out_below and tells(f)]
     rows = []
     for part in episode.parts:
-        def own(name: str | None) -> bool:
-            return bool(name) and name.lower() in {n.lower() for n in (part.name, *part.names)}
+        def own(name: str | None, at: float) -> bool:
+            return bool(name) and _owner(episode, name.lower(), at) is part
 
         whats = dict.fromkeys(_OF_PARTS, "")
-        about = [f for f in facts if own(f.part) or not f.part and has_word(f.text, [part.name])]
+        about = [f for f in facts if own(f.part, f.start) or not f.part and has_word(f.text, [part.name])]
+        # a sentence read both as "no longer made" and as "better to buy" is the surer of the two
+        surer = {f.text: f.kind for f in sorted(about, key=lambda f: f.confidence) if f.kind in ("obsolete", "upgrade")}
+        about = [f for f in about if f.kind not in ("obsolete", "upgrade") or surer[f.text] == f.kind]
         for kind, column in _TOLD.items():
             whats[column] = "; ".join(dict.fromkeys(_said(f, settings) for f in about if f.kind == kind))
-        lines = [l for l in episode.ledger if own(l.part)]
-        done = {s.do: s for s in episode.steps if own(s.part) and not s.undone}
+        lines = [l for l in episode.ledger if own(l.part, l.off if l.off is not None else l.on or 0.0)]
+        done = {s.do: s for s in episode.steps if own(s.part, s.start) and not s.undone}
         count = part.qty or max((n for l in lines for n in (l.qty_off, l.qty_on) if n), default=None)
         whats["quantity"] = str(count or "")
         whats["part number"] = clean(part.part_number or next((f.value for f in about if f.kind == "part_number" and f.value), ""))
@@ -38,6 +41,17 @@ def parts_of(episode: Episode, settings: WritingSettings) -> list[tuple[Part, di
             "goes back" if any(l.status == "back on" and l.off is not None for l in lines) else "not shown going back" if any(l.on is None for l in lines) else "")
         rows.append((part, whats))
     return rows
+
+
+def tells(fact: Fact) -> bool:
+    """A question tells nothing; that the host does not know may be put as one."""
+    return fact.kind == "unsure" or not fact.text.rstrip().endswith("?")
+
+
+def _owner(episode: Episode, name: str, at: float) -> Part | None:
+    """The part that goes by this name; where several do ("bearing"), the one that is spoken of nearest to the moment."""
+    called = [p for p in episode.parts if p.name.lower() == name] or [p for p in episode.parts if name in (n.lower() for n in p.names)]
+    return min(called, key=lambda p: min((max(0.0, start - at, at - end) for start, end in p.at), default=float("inf")), default=None)
 
 
 def _said(fact, settings: WritingSettings) -> str:

@@ -3,7 +3,7 @@
 import re
 
 from ..record import Step
-from ..trade.names import plural
+from ..trade.names import by_the_piece, plural, with_article
 from .plain import count_word
 
 _VERBS = {
@@ -12,8 +12,6 @@ _VERBS = {
     "test": "Test", "mark": "Mark", "repair": "Repair", "replace": "Replace", "set aside": "Set aside",
 }
 _THREADED = re.compile(r"\b(?:screw|bolt)s?$")
-# supplies come by the drop and the dab; these come by the piece
-_BY_THE_PIECE = re.compile(r"\b(?:rag|cloth|towel|swab|pad|stick|brush|washer|kit|stone|bag|zip tie|pipe cleaner|sponge|o-ring|shim|sheet|wipe|tag|label)$")
 
 
 def imperative(step: Step) -> str:
@@ -26,7 +24,7 @@ def imperative(step: Step) -> str:
         # "oil the bearing with reel oil", "grease the gear with blue grease": the trade's own verb where there is one
         verb = "Oil" if re.search(r"\boil$", step.supply) else "Grease" if re.search(r"\bgrease$", step.supply) else verb
     if step.supply and not (step.do == "lubricate" and step.supply.strip() in ("oil", "grease")):
-        tail += f" with {with_article(step.supply) if _BY_THE_PIECE.search(step.supply) else step.supply.strip()}"
+        tail += f" with {by_the_piece(step.supply)}"
     if step.tool:
         tail += f"{' and' if ' with ' in tail else ' with'} {with_article(step.tool)}"
     return f"{verb} {counted(part, step.qty)}{tail}."
@@ -36,11 +34,3 @@ def counted(part: str, qty: int | None) -> str:
     if qty is None:
         return f"the {part}"
     return f"the {part}" if qty == 1 else f"the {count_word(qty)} {plural(part)}"
-
-
-def with_article(name: str) -> str:
-    """A tool with its article; pairs (pliers, tweezers) and the hands have none."""
-    name = name.strip()
-    if re.search(r"(?:[^s]s|hands?|\bair|\bwater|\bpaper|glass|\btape)$", name.lower()):
-        return name
-    return f"{'an' if re.match(r'[aeiou]|8|11', name.lower()) and not name.lower().startswith(('u-', 'one')) else 'a'} {name}"

@@ -52,6 +52,15 @@ def test_the_list_to_shop_from_stands_as_a_table_and_says_what_is_not_sure():
     assert row.startswith("| click \\| arm | 2 |  |  |  | ") and "Nobody sells those (check the footage)" in row
 
 
+def test_what_is_said_of_a_bearing_is_told_of_one_bearing():
+    from pipeline.record import Fact
+
+    parts = [Part(name=f"{which} bearing", names=[f"{which} bearing", "bearing"], at=[(at, at + 2)]) for which, at in (("spool", 10), ("roller", 50))]
+    read = rows(Episode(id="x", title="", duration=90, parts=parts, facts=[Fact(start=49, end=51, kind="condition", part="bearing", text="Dry as a bone"),
+                                                                         Fact(start=52, end=53, kind="interchange", part="bearing", text="Is it the same one?")]))
+    assert [(r["condition found"], r["fits other models"]) for r in read] == [("", ""), ("Dry as a bone", "")]
+
+
 @given(st.sampled_from(["=", "+", "-", "@", "\t=", "＝"]), st.sampled_from(["condition", "obsolete", "interchange", "upgrade"]))
 def test_what_was_said_of_a_part_can_not_run_as_a_formula(opening, kind):
     from pipeline.record import Fact
