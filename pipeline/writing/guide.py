@@ -331,6 +331,7 @@ class _Bench:
                 number += 1
                 steps.append(self._step(number, same, warned, quoted))
                 quoted = steps[-1].quote or quoted
+            warned -= {row["id"] for row in data("cautions")["hazard"] if row["signal"] in ("DANGER", "WARNING")}
             procedures.append(Procedure(id=procedure["id"].replace(" ", "-"), title=procedure["title"], lead=procedure["lead"], steps=steps))
         return procedures
 
@@ -340,7 +341,7 @@ class _Bench:
         text = _said(full.text) or _said(imperative(full))
         doubtful = all(self.doubtful(s) or self.out_of_turn(s) for s in same)
         said = [f for f in facts if f.kind == "caution" and warns(f)]
-        hazards = [row for row in hazards_of(full) if row["id"] not in warned]
+        hazards = [row for row in hazards_of(full) if row["id"] not in warned]  # once, and a grave one in every procedure
         warned |= {row["id"] for row in hazards}
         self.wear |= dict.fromkeys(name for name in [*(name for row in hazards for name in row.get("wear", [])), *worn_for(said)])
         quote = self._talk(full) if doubtful else ""
@@ -352,7 +353,7 @@ class _Bench:
         return GuideStep(
             id=f"step-{number}", number=number, text=text,
             tool=_unsaid(full.tool, text), supply=_unsaid(full.supply, text),
-            moments=[self.moment(s.start) for s in same],
+            moments=list({s.start: self.moment(s.start) for s in same}.values()),
             notes=self._notes([f for f in facts if f not in said], {_key(f.text) for f in said} | ({_key(quote)} if quote else set())),
             cautions=self._signed(said, hazards), doubtful=doubtful, quote=quote if quote != quoted else "",
             still=still.name if still else None,
@@ -392,12 +393,13 @@ class _Bench:
             if fact.kind == "caution" and not has_word(fact.text, data("cautions")["said"]["words"]):
                 label = "Said"
             doubtful = self.doubtful(fact) or fact.kind == "caution"
-            again = next((k for k in notes if _joined(notes[k].text, fact.text)), None)
+            told = self.quoted(fact)
+            again = next((k for k in notes if _joined(notes[k].text, told)), None)
             if again is not None:
-                notes[again].text = _said(_joined(notes[again].text, fact.text))
+                notes[again].text = _said(_joined(notes[again].text, told))
                 notes[again].value = notes[again].value or _unsaid_value(fact)
             note = notes.setdefault(key if again is None else again, Note(
-                label=label, text=self.quoted(fact), value=_unsaid_value(fact), moment=self.moment(fact.start), doubtful=doubtful))
+                label=label, text=told, value=_unsaid_value(fact), moment=self.moment(fact.start), doubtful=doubtful))
             if label.lower() not in note.label.lower().split(", "):
                 note.label += f", {label.lower()}"
             note.doubtful &= doubtful
@@ -489,7 +491,7 @@ class _Bench:
             if tool.name in self.used and has_word(tool.name, rules["special"]):
                 signs.append(Line(name="Special tool", text=clean(tool.name), moments=[self.moment(tool.at[0][0])] if tool.at else []))
         for label, words in (("Spring under load", rules["spring"]), ("Small part, easily lost", rules["small"])):
-            steps = {s.part: s for s in reversed(self.steps) if s.do in ("remove", "install") and has_word(s.part, words)}
+            steps = {s.part: s for s in reversed(self.steps) if s.do in ("remove", "install") and _is_one_of(s.part, words)}
             once = {_key(s.part): s for s in sorted(steps.values(), key=lambda s: -s.start)}
             signs += [Line(name=label, text=clean(s.part), moments=[self.moment(s.start)]) for s in sorted(once.values(), key=lambda s: s.start)]
         for fact in _distinct([f for f in self.facts if f.kind == "obsolete"]):
@@ -641,8 +643,8 @@ def _other_sides(episode: Episode, steps: list[Step]) -> list[Step]:
 
 
 def _is_one_of(part: str, names: list[str]) -> bool:
-    part = part.lower().strip()
-    return any(part == name or part.endswith(" " + name) for name in names)
+    """Is it one of these by its last words: "click spring" is a spring, "spring cover" is none."""
+    return any(f" {_key(part)}".endswith(f" {_key(name)}") for name in names)
 
 
 def _same_part(a: str, b: str) -> bool:
@@ -690,7 +692,7 @@ def _joined(one: str, other: str) -> str:
     plain = [[_key(word) for word in words] for words in (first, second)]
     for n in range(min(len(first), len(second)), _SHARED - 1, -1):
         if plain[0][-n:] == plain[1][:n]:
-            return " ".join(first + second[n:])
+            return " ".join(first[:len(first) - n + 1] + second[1:])
     return other if len(first) >= _SHARED and f" {' '.join(plain[0])} " in f" {' '.join(plain[1])} " else ""
 
 
