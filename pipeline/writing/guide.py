@@ -182,9 +182,13 @@ class _Bench:
     def phase(self, step: Step) -> str | None:
         return step.phase or self.chapter_phase(step)
 
-    def chapter_phase(self, finding: Step | Fact) -> str | None:
+    def chapter(self, finding: Step | Fact):
         before = [c for c in self.episode.chapters if c.start <= finding.start + 0.01]
-        return max(before, key=lambda c: c.start).phase if before else None
+        return max(before, key=lambda c: c.start) if before else None
+
+    def chapter_phase(self, finding: Step | Fact) -> str | None:
+        chapter = self.chapter(finding)
+        return chapter.phase if chapter else None
 
     # --- order of service
 
@@ -301,12 +305,15 @@ class _Bench:
     def _about(self, fact: Fact, step: Step) -> bool:
         if set(fact.sentences) & set(step.sentences) or (step.start <= fact.start and fact.end <= step.end):
             return True  # said in one breath
-        if (self.chapter_phase(fact) == "closing") != (self.chapter_phase(step) == "closing"):
-            return False  # how to look after it, told at the end, is about no step of the work
+        told, done = ("talk" if phase in ("introduction", "identification") else phase for phase in (self.chapter_phase(fact), self.chapter_phase(step)))
+        if told != done and {"talk", "closing"} & {told, done}:
+            return False  # which reel it is, and how to look after it, are about no step of the work
         if fact.kind == "caution" and (-2.0 <= step.start - fact.end <= 20.0 or 0.0 <= fact.start - step.end <= 6.0):
             return True  # a warning is about what the hands do next, or have just begun
         if _distance(fact, step) > _NEAR:
             return False
+        if fact.kind in ("setting", "measure") and step.do in (*_LOOKS, "adjust") and self.chapter(fact) is self.chapter(step) and _distance(fact, step) <= _NOW / 2:
+            return True  # what the trial is to show, whichever part it names
         if part := self.part_of(fact):
             return _same_part(part, step.part)
         return fact.kind in ("orientation", "setting") and 0.0 <= fact.start - step.start <= 15.0
@@ -317,8 +324,9 @@ class _Bench:
 
     def _farness(self, fact: Fact, step: Step) -> tuple:
         """How far a fact is from a step that it may be about; one of its own part is nearer by some seconds."""
-        near = 8.0 if fact.kind == "caution" else _NOW if fact.kind in ("setting", "measure") else _NEAR
-        return (not set(fact.sentences) & set(step.sentences), _distance(fact, step) - (near if _same_part(self.part_of(fact), step.part) else 0.0))
+        own = 8.0 if fact.kind == "caution" else _NOW if fact.kind in ("setting", "measure") else _NEAR
+        other = _NOW if self.chapter(fact) is not self.chapter(step) else 0.0
+        return (not set(fact.sentences) & set(step.sentences), _distance(fact, step) + other - (own if _same_part(self.part_of(fact), step.part) else 0.0))
 
     # --- what the reader sees
 

@@ -131,6 +131,14 @@ def test_how_to_look_after_it_told_at_the_end_is_about_no_step_of_the_work():
         l.text for t in guide.topics if t.title == "Looking after it" for l in t.lines} == {"Never keep it in a wet bag", "One drop of oil a season"}
 
 
+def test_which_reel_it_is_belongs_to_no_step_and_a_setting_to_the_work_of_its_chapter():
+    chapters = [Chapter(start=0, title="a", phase="identification"), Chapter(start=20, title="b", phase="reassembly"), Chapter(start=50, title="c", phase="adjustment")]
+    guide = guide_of([step(24, "remove", "lever"), step(40, "install", "lever"), step(60, "adjust", "drag")],
+                     [fact(10, "measure", "A lever drag, five to one", "lever"), fact(52, "setting", "Four pounds with the lever at strike", "lever")], chapters=chapters)
+    assert [n.text for n in find(guide, "Adjust").notes] == ["Four pounds with the lever at strike"]
+    assert not find(guide, "Remove").notes and not find(guide, "Fit").notes
+
+
 def test_what_is_fitted_while_the_drag_is_set_is_still_the_rebuild():
     chapters = [Chapter(start=0, title="a", phase="reassembly"), Chapter(start=50, title="b", phase="adjustment")]
     guide = guide_of([step(10, "install", "gear"), step(60, "install", "spool"), step(70, "adjust", "drag"), step(80, "install", "spool"), step(90, "test", "drag")], chapters=chapters)
