@@ -4,7 +4,7 @@
     python benchmarks/chain.py [--footage FILE] [--beam N]    a table, scaled to one hour of footage
 
 Without --footage it takes a practice episode's. Each side runs in a process of its own, one after the other: ours through a
-fresh shop from footage to published files; faster-whisper alone with the same model and options. Wall seconds, processor
+fresh shop from footage to published files; faster-whisper alone with the same model, called with nothing set. Wall seconds, processor
 seconds, and the most memory that the process had held by the end of each stage.
 """
 
@@ -52,17 +52,17 @@ def ours(footage: Path, beam: int | None) -> dict:
     for spent in ("wall", "cpu"):  # reading is done within arranging, where it is wanted
         stages["arranging"][spent] -= stages.get("reading", {}).get(spent, 0.0)
     hearing = shop.settings.hearing
-    return {"stages": stages, "wall": wall, "duration": probe(footage).duration, "beam": hearing.beam_size, "context": hearing.context}
+    return {"stages": stages, "wall": wall, "duration": probe(footage).duration, "beam": hearing.beam_size}
 
 
-def bare(footage: Path, beam: int, context: bool) -> dict:
-    from pipeline.hearing.models import load_model
-    from pipeline.hearing.settings import HearingSettings
+def bare(footage: Path) -> dict:
+    from faster_whisper import WhisperModel
+
+    from pipeline.hearing.models import find_model
 
     began, used = time.perf_counter(), time.process_time()
-    model = load_model(HearingSettings())
-    segments, _ = model.transcribe(str(footage), language="en", vad_filter=True, word_timestamps=True, beam_size=beam, condition_on_previous_text=context, temperature=0.0)
-    words = sum(len(s.words) for s in segments)
+    segments, _ = WhisperModel(find_model("base").source).transcribe(str(footage))
+    words = sum(len(s.text.split()) for s in segments)
     return {"wall": time.perf_counter() - began, "cpu": time.process_time() - used, "memory": memory(), "words": words}
 
 
@@ -76,15 +76,14 @@ def main() -> None:
     parser.add_argument("--footage", type=Path, default=PRACTICE / "spinning-reel" / "footage.ogg")
     parser.add_argument("--beam", type=int)
     parser.add_argument("--side", help=argparse.SUPPRESS)
-    parser.add_argument("--context", action="store_true", help=argparse.SUPPRESS)
     args = parser.parse_args()
     if args.side == "ours":
         return print(json.dumps(ours(args.footage, args.beam)))
     if args.side == "bare":
-        return print(json.dumps(bare(args.footage, args.beam, args.context)))
+        return print(json.dumps(bare(args.footage)))
     file = ["--footage", str(args.footage)]
     chain = apart("ours", *file, *(["--beam", str(args.beam)] if args.beam else []))
-    alone = apart("bare", *file, "--beam", str(chain["beam"]), *(["--context"] if chain["context"] else []))
+    alone = apart("bare", *file)
     hour = 3600 / chain["duration"]
     print(f"{args.footage.parent.name}/{args.footage.name}, {chain['duration'] / 60:.1f} minutes, beam {chain['beam']}; {os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}\n")
     print("| stage | wall s per hour of footage | processor s per hour of footage | memory MB |\n| --- | ---: | ---: | ---: |")

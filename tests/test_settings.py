@@ -25,6 +25,11 @@ def test_what_is_left_out_keeps_its_default(tmp_path):
     assert settings.mending.threshold == 0.9 and settings.hearing == Settings().hearing
 
 
+def test_a_shop_of_an_earlier_version_still_opens(tmp_path):
+    (tmp_path / "shop.toml").write_text(template().replace("[hearing]\n", "[hearing]\ncontext = false\n"))
+    assert read_settings(tmp_path / "shop.toml") == Settings()
+
+
 @pytest.mark.parametrize("text, says", [
     ("[hearing]\nmodle = 'base'", 'did you mean "model"?'),
     ("[writing.captions]\nline_lenght = 30", 'did you mean "line_length"?'),

@@ -14,7 +14,7 @@ from .speech import Foreign, Listener, hint_of
 from .windows import windows
 from .words import Heard, Word
 
-WAY = 4  # of cutting and listening; raise it when the same footage would give other words, so that old journals are begun anew
+WAY = 5  # of cutting and listening; raise it when the same footage would give other words, so that old journals are begun anew
 PAUSE = 0.5  # seconds of silence before a word that opens a speech segment
 LANGUAGES = {"de": "German", "fr": "French", "es": "Spanish", "it": "Italian", "pt": "Portuguese", "nl": "Dutch", "pl": "Polish",
              "ru": "Russian", "uk": "Ukrainian", "sv": "Swedish", "no": "Norwegian", "da": "Danish", "fi": "Finnish", "tr": "Turkish",
@@ -69,7 +69,7 @@ def listen(clips: list[Path | Footage], settings: HearingSettings | None = None,
                 for window in windows(sound(clip), round(settings.window * RATE), at):
                     listener = listener or Listener(settings, hints)
                     part = {"clip": number, "start": window.start}
-                    so_far = [line for line in kept.lines if part.items() <= line.items()] if not settings.context else []
+                    so_far = [line for line in kept.lines if part.items() <= line.items()]
                     try:
                         words = listener.hear(window, unsure, tell, so_far, lambda row: kept.write(part | row))
                     except Foreign as error:

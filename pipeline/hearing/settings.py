@@ -2,7 +2,9 @@
 
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+RETIRED = {"context"}  # keys that a shop.toml of an earlier version still names
 
 
 class HearingSettings(BaseModel):
@@ -14,7 +16,12 @@ class HearingSettings(BaseModel):
     device: Literal["auto", "cpu", "cuda"] = Field("auto", description="Where the model runs; auto takes a graphics card where there is one.")
     compute_type: str = Field("auto", description="Number format of the weights; auto is int8 on the processor and float16 on a graphics card.")
     threads: int = Field(0, ge=0, le=256, description="Processor threads; 0 is as many as there are cores.")
-    beam_size: int = Field(1, ge=1, le=20, description="Guesses followed at once: 5 takes about twice the time of 1.")
-    context: bool = Field(False, description="Let what was just heard help with what comes next; helps some hosts and leads others astray.")
+    beam_size: int = Field(5, ge=1, le=20, description="Guesses followed at once: 1 is a third quicker than 5 and hears a little worse.")
+    together: int = Field(8, ge=1, le=64, description="Pieces of talk, half a minute each, that the speech model hears at once: more take more memory.")
     hint: bool = Field(False, description="Give the speech model the trade's and the glossary's words as hints.")
-    window: float = Field(900, ge=10, le=3600, description="Seconds of footage that the speech model is given at once, at most; what it hears in them is kept half a minute at a time.")
+    window: float = Field(900, ge=10, le=3600, description="Seconds of footage that are taken up at once, at most, cut at the quietest place.")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _without_retired(cls, given: object) -> object:
+        return {key: value for key, value in given.items() if key not in RETIRED} if isinstance(given, dict) else given

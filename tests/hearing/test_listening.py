@@ -99,16 +99,16 @@ def test_a_killed_run_goes_on_and_hears_the_same(minute, undisturbed, tmp_path):
     assert journal.read_bytes().startswith(kept[: kept.rfind(b"\n") + 1]), "what was heard before the kill is not heard again"
 
 
-def test_a_run_killed_within_one_window_goes_on_from_the_last_half_minute(minute, tmp_path):
+def test_a_run_killed_within_one_window_goes_on_from_the_last_call(minute, tmp_path):
     """Wherever the journal ends, what stands in it is not heard again, and the words are those of a run never stopped."""
-    journal = tmp_path / "heard.jsonl"
-    whole = hear([minute], HearingSettings(), journal=journal)
+    journal, each = tmp_path / "heard.jsonl", HearingSettings(together=1)
+    whole = hear([minute], each, journal=journal)
     lines = journal.read_bytes().splitlines(keepends=True)
-    parts = [i for i, line in enumerate(lines) if b'"seek"' in line]
+    parts = [i for i, line in enumerate(lines) if b'"segments"' in line]
     assert len(parts) >= 2, "a minute of talk is kept in several rows"
     for last in parts:
         journal.write_bytes(b"".join(lines[: last + 1]))
-        assert hear([minute], HearingSettings(), journal=journal) == whole
+        assert hear([minute], each, journal=journal) == whole
         assert journal.read_bytes().startswith(b"".join(lines[: last + 1]))
 
 
