@@ -66,6 +66,7 @@ def find_cuts(clips: list[Footage], progress: Progress | None = None) -> list[fl
                     return []
         except _Restless:
             return []
+        looking.tell(clip.duration)
         if last and looking.first and _differ(last, looking.first):
             cuts.append(round(offset, 3))
         last, offset = looking.last or last, offset + clip.duration
