@@ -13,6 +13,7 @@ import json
 import math
 import random
 import re
+import time
 from collections import Counter
 from pathlib import Path
 
@@ -29,8 +30,12 @@ ACTIONS = [
 ]
 KINDS = "obsolete interchange upgrade dating orientation fastener setting caution condition unsure part_number measure".split()
 PHASES = "introduction identification disassembly inspection cleaning lubrication repair reassembly adjustment testing aside closing".split()
-WINDOW, LONGEST, SENTENCE, BATCH = 9, 320, 90, 16  # as in pipeline/reading/reader.py
+PAIRS = ("meant", "tool", "supply")
+PAIR_WEIGHT = {"meant": 0.6, "tool": 0.2, "supply": 0.2}
+WINDOW, STRIDE, LONGEST, SENTENCE, BATCH = 12, 6, 420, 90, 20  # as in pipeline/reading/reader.py
 PLAIN = 27  # signs of a slot that say only how it is worded; the rest are the rules' opinion
+NOISE = 0.03
+REASSIGN = (2, 4, 7, 11)  # after these passes, which slot a step belongs to is worked out again
 RULES_LEFT_OUT = 0.15  # share of slots taught without it, so that the reader does not lean on the rules
 
 
@@ -140,15 +145,18 @@ def encoder(folder):
 
 
 class Net(nn.Module):
-    def __init__(s, folder, nf, nr, ns):
+    def __init__(s, folder, nf, nr, ns, np_):
         super().__init__()
         s.enc = encoder(folder)
         d = 384
         s.slot = nn.Sequential(nn.Linear(2 * d + nf + nr, 256), nn.GELU(), nn.Dropout(0.2), nn.Linear(256, len(ACTIONS)))
         s.sent = nn.Sequential(nn.Linear(3 * d + ns, 192), nn.GELU(), nn.Dropout(0.2), nn.Linear(192, len(KINDS) + len(PHASES) + 1))
-        s.q = nn.Linear(2 * d, 96)
-        s.k = nn.Linear(d, 96)
-        s.dist = nn.Parameter(torch.zeros(14))
+        for pair in PAIRS:  # a slot and what it may mean or be done with: likeness of both, and the signs of the offer
+            setattr(s, pair + "_q", nn.Linear(2 * d + 256, 64))
+            setattr(s, pair + "_k", nn.Linear(d, 64))
+            setattr(s, pair + "_mix", nn.Sequential(nn.Linear(64 + np_, 48), nn.GELU(), nn.Dropout(0.1), nn.Linear(48, 1)))
+            if pair != "meant":
+                setattr(s, pair + "_none", nn.Linear(2 * d + 256, 1))
         s.drop = nn.Dropout(0.1)
 
 
@@ -184,9 +192,23 @@ def prep(ep, tok):
     E.bys = {}
     for j, s in enumerate(ep["slots"]):
         E.bys.setdefault(s["sent"], []).append(j)
-    E.acc = [accepted(g["part"]) for g in ep["steps"]]
-    E.nameset = [set(x["names"]) for x in ep["slots"]]
-    E.refs = refs_of(ep)
+    E.asp = [span(a["sentence"], *a["place"]) for a in ep["aids"]]
+    E.byaid = {}
+    for j, a in enumerate(ep["aids"]):
+        E.byaid.setdefault(a["sentence"], []).append(j)
+    E.acc = {
+        "meant": [accepted(g["part"]) for g in ep["steps"]],
+        "tool": [accepted(g.get("tool")) for g in ep["steps"]],
+        "supply": [accepted(g.get("supply")) for g in ep["steps"]],
+    }
+    E.names = {"meant": [set(x["names"]) for x in ep["slots"]], "tool": [set(x["names"]) for x in ep["aids"]]}
+    E.names["supply"] = E.names["tool"]
+    E.offers = {pair: {} for pair in PAIRS}
+    for j, x in enumerate(ep["slots"]):
+        offered = {pair: [o for o in x["aids"] if ep["aids"][o[0]]["group"] == pair] for pair in ("tool", "supply")} | {"meant": x.get("meant", ())}
+        for pair, rows in offered.items():
+            if rows:
+                E.offers[pair][j] = [o[0] for o in rows], np.array([o[1:] for o in rows], np.float32)
     return E
 
 
@@ -212,6 +234,7 @@ def collate(items, dev, noise=False):
     ids = []
     slots = []
     sents = []
+    aids = []
     for w, (E, a, b) in enumerate(items):
         row = [101]
         st = []
@@ -227,6 +250,9 @@ def collate(items, dev, noise=False):
                 p, q = E.sp[j]
                 c, d = E.cl[j]
                 slots.append((w, o + p, o + q, o + c, o + d, E, j))
+            for j in E.byaid.get(i, ()):
+                p, q = E.asp[j]
+                aids.append((w, o + p, o + q, E, j))
     T = max(map(len, ids))
     X = torch.zeros(len(ids), T, dtype=torch.long)
     M = torch.zeros(len(ids), T, dtype=torch.long)
@@ -235,10 +261,10 @@ def collate(items, dev, noise=False):
         M[w, : len(r)] = 1
     if noise:  # words heard wrong: some pieces masked or swapped
         p = torch.rand(X.shape)
-        X = torch.where((p < 0.03) & (M > 0) & (X > 102), torch.full_like(X, 103), X)
+        X = torch.where((p < NOISE) & (M > 0) & (X > 102), torch.full_like(X, 103), X)
         q = torch.rand(X.shape)
-        X = torch.where((q < 0.01) & (M > 0) & (X > 102), torch.randint(1000, 29000, X.shape), X)
-    return X.to(dev), M.to(dev), slots, sents
+        X = torch.where((q < NOISE / 3) & (M > 0) & (X > 102), torch.randint(1000, 29000, X.shape), X)
+    return X.to(dev), M.to(dev), slots, sents, aids
 
 
 def pool(h, rows, a, b):
@@ -250,7 +276,8 @@ def pool(h, rows, a, b):
     return (c[r, B] - c[r, A]) / (B - A).unsqueeze(1)
 
 
-def forward(net, X, M, slots, sents, rdrop=0.0):
+def forward(net, X, M, slots, sents, aids, rdrop=0.0):
+    """Scores of actions, of sentences, and for each kind of pair what pairs() needs."""
     with torch.autocast("cuda", dtype=torch.bfloat16):
         h = net.enc(input_ids=X, attention_mask=M).last_hidden_state
     h = h.float() * M.unsqueeze(-1)
@@ -262,7 +289,9 @@ def forward(net, X, M, slots, sents, rdrop=0.0):
     f, r = fr[:, : slots[0][5].nf], fr[:, slots[0][5].nf :]
     if rdrop:
         r = r * (torch.rand(len(slots), 1, device=dev) > rdrop)
-    z = net.slot(torch.cat([sp, cl, f, r], 1))
+    here = torch.cat([sp, cl], 1)
+    mid = net.slot[1](net.slot[0](torch.cat([here, f, r], 1)))
+    z = net.slot[3](net.slot[2](mid))
     se = pool(hs, [s[0] for s in sents], [s[1] for s in sents], [s[2] for s in sents])
     w = [s[0] for s in sents]
     W = torch.tensor(w, device=dev)
@@ -272,85 +301,67 @@ def forward(net, X, M, slots, sents, rdrop=0.0):
     nxt = torch.cat([se[1:] * same, zero])
     sf = torch.tensor(np.array([s[3].sf[s[4]] for s in sents]), device=dev)
     y = net.sent(torch.cat([se, prev, nxt, sf], 1))
-    q = net.q(torch.cat([sp, cl], 1))
-    k = net.k(sp)
-    return z, y, q, k
+    ai = pool(hs, [a[0] for a in aids], [a[1] for a in aids], [a[2] for a in aids]) if aids else sp[:0]
+    return z, y, torch.cat([here, mid], 1), {"meant": sp, "tool": ai, "supply": ai}
 
 
-def refs_of(ep):
-    """per pro/none slot: (candidate slots, distance bucket, number bucket)"""
-    things = [(j, s["sent"]) for j, s in enumerate(ep["slots"]) if s["kind"] == "thing"]
-    out = {}
-    for n, x in enumerate(ep["slots"]):
-        if x["kind"] not in ("pro", "none"):
-            continue
-        c = [j for j, t in things if x["sent"] - 6 <= t <= x["sent"]]
-        if not c:
-            continue
-        db = []
-        nb = []
-        for m in c:
-            y = ep["slots"][m]
-            d = x["sent"] - y["sent"]
-            db.append((0 if m < n else 1) if d == 0 else min(1 + d, 8))
-            nb.append((9 if y["plural"] else 10) if x["plural"] is True else (11 if y["plural"] else 12) if x["plural"] is False else 13)
-        out[n] = (c, db, nb)
-    return out
-
-
-def refpack(slots, dev):
-    pos = {(s[0], s[6]): i for i, s in enumerate(slots)}
+def pairs(net, pair, slots, aids, query, things, taught=False):
+    """Log chances of what is offered to each slot of a batch: rows, offers (-1: none), log chances, which offers are right, which slots were taught one."""
+    dev = query.device
+    where = {(s[0], s[6]): i for i, s in enumerate(slots)} if pair == "meant" else {(a[0], a[4]): i for i, a in enumerate(aids)}
     rows = []
     for i, s in enumerate(slots):
-        r = s[5].refs.get(s[6])
-        if r:
-            k = [(pos[s[0], m], d, n, m) for m, d, n in zip(*r) if (s[0], m) in pos]
-            if k:
-                rows.append((i, k))
+        E, j = s[5], s[6]
+        if taught and j not in E.link or j not in E.offers[pair]:
+            continue
+        offers, signs = E.offers[pair][j]
+        inside = [n for n, o in enumerate(offers) if (s[0], o) in where]
+        if inside:
+            rows.append((i, [offers[n] for n in inside], signs[inside]))
     if not rows:
         return None
-    C = max(len(k) for _, k in rows)
+    C = max(len(k) for _, k, _ in rows)
     N = np.zeros(len(rows), int)
     I = np.zeros((len(rows), C), int)
-    D = np.zeros((len(rows), C), int)
-    U = np.zeros((len(rows), C), int)
+    P = np.zeros((len(rows), C, rows[0][2].shape[1]), np.float32)
     K = np.zeros((len(rows), C), bool)
-    G = np.zeros((len(rows), C), bool)
-    who = []
-    for t, (i, k) in enumerate(rows):
+    G = np.zeros((len(rows), C + 1), bool)
+    use = np.zeros(len(rows), bool)
+    for t, (i, offers, signs) in enumerate(rows):
         N[t] = i
         E, j = slots[i][5], slots[i][6]
-        acc = E.acc[E.link[j]] if j in E.link else None
-        w = []
-        for c, (p, d, n, m) in enumerate(k):
-            I[t, c], D[t, c], U[t, c], K[t, c] = p, d, n, True
-            w.append(m)
-            if acc is not None and acc & E.nameset[m]:
-                G[t, c] = True
-        who.append((i, w))
+        right = E.acc[pair][E.link[j]] if j in E.link else None
+        P[t, : len(offers)] = signs
+        for c, o in enumerate(offers):
+            I[t, c], K[t, c] = where[slots[i][0], o], True
+            G[t, c] = bool(right and right & E.names[pair][o])
+        if pair != "meant" and right is not None and not right:
+            G[t, C] = True
+        use[t] = G[t].any()
     T = lambda x: torch.tensor(x, device=dev)
-    return T(N), T(I), T(D), T(U), T(K), T(G), who
+    q, k = getattr(net, pair + "_q")(query[T(N)]), getattr(net, pair + "_k")(things)
+    both = q.unsqueeze(1) * k[T(I)]
+    s = both.sum(2) / 8 + getattr(net, pair + "_mix")(torch.cat([both, T(P)], 2)).squeeze(2)
+    s = s.masked_fill(~T(K), -1e4)
+    none = getattr(net, pair + "_none")(query[T(N)]) if pair != "meant" else torch.full((len(rows), 1), -1e4, device=dev)
+    s = torch.cat([s, none], 1).log_softmax(1)
+    return [(i, offers) for i, offers, _ in rows], s, T(G), T(use)
 
 
-def refscores(net, pk, q, k):
-    N, I, D, U, K, G, _ = pk
-    s = (q[N].unsqueeze(1) * k[I]).sum(2) / math.sqrt(96) + net.dist[D] + net.dist[U]
-    return s.masked_fill(~K, -1e4)
-
-
-def train(eps, folder, epochs, dev, seed=0):
+def train(eps, folder, epochs, dev, seed=0, seconds=None):
     torch.manual_seed(seed)
     random.seed(seed)
     np.random.seed(seed)
-    net = Net(folder, PLAIN, eps[0].fr.shape[1] - PLAIN, eps[0].sf.shape[1]).to(dev)
+    signs = next(signs for E in eps for _, signs in E.offers["meant"].values())
+    net = Net(folder, PLAIN, eps[0].fr.shape[1] - PLAIN, eps[0].sf.shape[1], signs.shape[1]).to(dev)
     net.train()
     for E in eps:
         E.y, E.link = assign(E.d)
     enc = list(net.enc.parameters())
     rest = [p for n, p in net.named_parameters() if not n.startswith("enc.")]
-    opt = torch.optim.AdamW([{"params": enc, "lr": 1e-4}, {"params": rest, "lr": 1e-3}], weight_decay=0.01)
-    total = None
-    for ep in range(epochs):
+    opt = torch.optim.AdamW([{"params": enc, "lr": 1.3e-4}, {"params": rest, "lr": 1.2e-3}], weight_decay=0.01)
+    total, started, ep = None, time.time(), -1
+    while (ep := ep + 1) < epochs:
         items = []
         for E in eps:
             items += [(E, a, b) for a, b in windows(E, random.randrange(0, WINDOW), WINDOW - 2)]
@@ -361,8 +372,8 @@ def train(eps, folder, epochs, dev, seed=0):
             sched = torch.optim.lr_scheduler.LambdaLR(opt, lambda t: min(1, (t + 1) / 60) * max(0.02, 1 - t / total))
         tl = Counter()
         for i in range(0, len(items), B):
-            X, M, slots, sents = collate(items[i : i + B], dev, True)
-            z, y, q, k = forward(net, X, M, slots, sents, RULES_LEFT_OUT)
+            X, M, slots, sents, aids = collate(items[i : i + B], dev, True)
+            z, y, query, things = forward(net, X, M, slots, sents, aids, RULES_LEFT_OUT)
             t = torch.tensor([s[5].y[s[6]] for s in slots], device=dev)
             la = F.cross_entropy(z, t, label_smoothing=0.02)
             Ft = torch.tensor(np.array([s[3].F[s[4]] for s in sents]), device=dev)
@@ -371,28 +382,34 @@ def train(eps, folder, epochs, dev, seed=0):
             lf = F.binary_cross_entropy_with_logits(y[:, :12], Ft, reduction="sum") / len(sents)
             lp = F.cross_entropy(y[:, 12:24], pt)
             lo = 2 * F.binary_cross_entropy_with_logits(y[:, 24], ot)
-            pk = refpack(slots, dev)
-            lrr = torch.zeros((), device=dev)
-            if pk is not None:
-                sc = refscores(net, pk, q, k)
-                G, K = pk[5], pk[4]
-                use = G.any(1) & (G != K).any(1)
-                if use.any():
-                    lrr = (torch.logsumexp(sc, 1) - torch.logsumexp(sc.masked_fill(~G, -1e4), 1))[use].mean()
-            loss = 2 * la + 0.4 * lf + 0.4 * lp + 0.7 * lo + 0.3 * lrr
+            lr = {}
+            for pair in PAIRS:
+                got = pairs(net, pair, slots, aids, query, things[pair], True)
+                if got is not None and got[3].any():
+                    lr[pair] = -torch.logsumexp(got[1].masked_fill(~got[2], -1e4), 1)[got[3]].mean()
+            loss = 2 * la + 0.4 * lf + 0.4 * lp + 0.7 * lo + sum(PAIR_WEIGHT[p] * l for p, l in lr.items())
             opt.zero_grad()
             loss.backward()
             nn.utils.clip_grad_norm_(net.parameters(), 1.0)
             opt.step()
             sched.step()
-            tl.update(a=la.item(), f=lf.item(), p=lp.item(), o=lo.item(), r=lrr.item(), n=1)
-        if ep >= 2 and ep % 2 == 0 and ep < epochs - 1:
+            tl.update(a=la.item(), f=lf.item(), p=lp.item(), o=lo.item(), n=1, **{p: l.item() for p, l in lr.items()})
+        if ep == 0 and seconds:  # as many passes as fit the time lent
+            epochs = max(4, min(epochs, int(seconds / 1.3 / (time.time() - started))))
+            total = epochs * math.ceil(len(items) / B)
+        if ep in REASSIGN and ep < epochs - 1:
             for E in eps:
                 P = predict(net, E, dev, False)[0]
                 E.y, E.link = assign(E.d, np.log(P + 1e-9))
             net.train()
-        print(ep, {k: round(v / tl["n"], 3) for k, v in tl.items() if k != "n"}, flush=True)
+        print(ep, epochs, round(time.time() - started), {k: round(v / tl["n"], 3) for k, v in tl.items() if k != "n"}, flush=True)
     return net
+
+
+def middle(window, i, count):
+    """How much of the talk a window shows around sentence i; what went before counts more (as in pipeline/reading/reader.py)."""
+    a, b = window
+    return min(i - a + (99 if a == 0 else 0), 3 * (b - 1 - i) + (99 if b == count else 0)) if a <= i < b else -1
 
 
 @torch.no_grad()
@@ -400,33 +417,27 @@ def predict(net, E, dev, ref=True):
     net.eval()
     n = len(E.ids)
     best = {}
-    ws = windows(E, 0, 5)
+    ws = windows(E, 0, STRIDE)
     for i in range(n):
-        best[i] = max(
-            range(len(ws)),
-            key=lambda w: (
-                min(i - ws[w][0] + (99 if ws[w][0] == 0 else 0), ws[w][1] - 1 - i + (99 if ws[w][1] == n else 0)) if ws[w][0] <= i < ws[w][1] else -1
-            ),
-        )
+        best[i] = max(range(len(ws)), key=lambda w: middle(ws[w], i, n))
     P = np.zeros((len(E.sp), len(ACTIONS)), np.float32)
     Q = np.zeros((n, 25), np.float32)
-    R = {}
+    R = {pair: {} for pair in PAIRS}
     for i in range(0, len(ws), 32):
         items = [(E, a, b) for a, b in ws[i : i + 32]]
-        X, M, slots, sents = collate(items, dev)
-        z, y, q, k = forward(net, X, M, slots, sents)
+        X, M, slots, sents, aids = collate(items, dev)
+        z, y, query, things = forward(net, X, M, slots, sents, aids)
         z = z.softmax(1).cpu().numpy()
         y = torch.cat([y[:, :12].sigmoid(), y[:, 12:24].softmax(1), y[:, 24:].sigmoid()], 1).cpu().numpy()
-        pk = refpack(slots, dev) if ref else None
         for m, s in enumerate(slots):
             if best[E.d["slots"][s[6]]["sent"]] == i + s[0]:
                 P[s[6]] = z[m]
-        if pk is not None:
-            sc = refscores(net, pk, q, k).softmax(1).cpu().numpy()
-            for t, (m, w) in enumerate(pk[6]):
+        for pair in PAIRS if ref else ():
+            got = pairs(net, pair, slots, aids, query, things[pair])
+            for (m, offers), chances in zip(got[0], got[1].exp().cpu().numpy()) if got else ():
                 s = slots[m]
                 if best[E.d["slots"][s[6]]["sent"]] == i + s[0]:
-                    R[s[6]] = [(x, round(float(p), 4)) for x, p in zip(w, sc[t])]
+                    R[pair][s[6]] = [(o, round(float(p), 4)) for o, p in zip(offers, chances)]
         for m, s in enumerate(sents):
             if best[s[4]] == i + s[0]:
                 Q[s[4]] = y[m]
@@ -437,11 +448,16 @@ def main():
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("lesson", type=Path)
     parser.add_argument("--encoder", type=Path, required=True)
+    parser.add_argument("--noise", type=float, default=0.05)
     parser.add_argument("--epochs", type=int, default=25)
+    parser.add_argument("--seconds", type=float, help="fewer passes where these would take longer")
     parser.add_argument("--folds", type=int, default=0)
+    parser.add_argument("--fold", type=int, help="this one alone, so that several can run side by side")
     parser.add_argument("--out", type=Path)
     parser.add_argument("--keep", type=Path)
     args = parser.parse_args()
+    global NOISE
+    NOISE = args.noise
     dev = "cuda"
     tok = Tokenizer.from_file(str(args.encoder / "tokenizer.json"))
     tok.no_truncation()
@@ -450,19 +466,19 @@ def main():
     names = sorted({E.d["name"] for E in eps})
     random.Random(3).shuffle(names)
     out = []
-    for fold in range(args.folds):
+    for fold in range(args.folds) if args.fold is None else [args.fold]:
         held = set(names[fold :: args.folds])
-        net = train([E for E in eps if E.d["name"] not in held], args.encoder, args.epochs, dev)
+        net = train([E for E in eps if E.d["name"] not in held], args.encoder, args.epochs, dev, seconds=args.seconds)
         for E in eps:
             if E.d["name"] in held:
                 P, Q, R = predict(net, E, dev)
                 out.append(
-                    {"name": E.d["name"], "hearing": E.d["hearing"], "actions": P.round(4).tolist(), "sentences": Q.round(4).tolist(), "meant": R}
+                    {"name": E.d["name"], "hearing": E.d["hearing"], "actions": P.round(4).tolist(), "sentences": Q.round(4).tolist(), **R}
                 )
     if args.out:
         args.out.write_bytes(gzip.compress(json.dumps(out).encode()))
     if args.keep:
-        net = train(eps, args.encoder, args.epochs, dev)
+        net = train(eps, args.encoder, args.epochs, dev, seconds=args.seconds)
         np.savez(args.keep, **{k: v.detach().cpu().half().numpy() for k, v in net.state_dict().items() if v.dtype.is_floating_point})
 
 

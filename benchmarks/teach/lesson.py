@@ -7,6 +7,7 @@
 import gzip
 import json
 import sys
+from multiprocessing import Pool
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -19,11 +20,13 @@ from pipeline.hearing.words import Heard  # noqa: E402
 from pipeline.mending import mend  # noqa: E402
 from pipeline.reading import _english  # noqa: E402
 from pipeline.reading.facts import find_facts  # noqa: E402
+from pipeline.reading.offers import Offers  # noqa: E402
 from pipeline.reading.ruled import ruled_steps, tell, tide_of  # noqa: E402
 from pipeline.reading.signs import Signs  # noqa: E402
-from pipeline.reading.slots import slots_of  # noqa: E402
+from pipeline.reading.slots import aids_of, slots_of  # noqa: E402
 from pipeline.reading.talk import Talk  # noqa: E402
 from pipeline.trade import load_trade  # noqa: E402
+
 
 def hearings(folder: Path, gold: dict) -> dict[str, Heard]:
     out = {"truth": true_words(gold)}
@@ -44,22 +47,47 @@ def seen(gold: dict, heard: Heard):
     return Signs(talk, told, ruled_steps(talk, told, tide), facts, [tide(n) for n in range(len(talk.sentences))]), slots, facts, tide
 
 
+def _with_signs(offers: Offers, slot) -> zip:
+    offered = offers.to(slot)
+    return zip(offered, offers.signs(slot, offered))
+
+
+def lesson_of(job: tuple[Path, str]) -> dict:
+    folder, hearing = job
+    gold = gold_of(folder)
+    signs, slots, _, _ = seen(gold, hearings(folder, gold)[hearing])
+    return rows_of(folder.name, hearing, gold, signs, slots)
+
+
+def rows_of(name: str, hearing: str, gold: dict, signs: Signs, slots: list) -> dict:
+    """The lesson of one hearing: sentences, slots with what is offered to them, and the answers."""
+    aids = aids_of(signs.told, signs.talk.docs)
+    parts = [j for j, s in enumerate(slots) if s.is_part]
+    meant, helps = Offers(signs, [slots[j] for j in parts]), Offers(signs, aids)
+    sentences = [{"text": d.text, "start": s.start, "end": s.end, "signs": signs.sentence(n)} for n, (s, d) in enumerate(zip(signs.talk.sentences, signs.talk.docs))]
+    rows = []
+    for slot in slots:
+        told = signs.told[slot.told]
+        this = signs.talk.sentences[told.sentence]
+        names = sorted(signs.names(slot))
+        offers = {}
+        if slot.kind in {"pro", "none"}:
+            offers["meant"] = [[parts[m], *row] for m, row in _with_signs(meant, slot)]
+        offers["aids"] = [[m, *row] for m, row in _with_signs(helps, slot)]
+        rows.append({"sentence": told.sentence, "kind": slot.kind, "names": names, "head": (slot.unit.text.split() or [""])[-1] if slot.unit else "", "place": slot.place, "clause": slot.clause,
+                     "time": this.start + told.share * (this.end - this.start), "plural": getattr(slot.unit, "plural", None), "signs": signs.slot(slot), **offers})
+    helpers = [{"sentence": signs.told[a.told].sentence, "place": a.place, "group": a.unit.group, "names": sorted(signs.names(a))} for a in aids]
+    return {"name": name, "hearing": hearing, "sentences": sentences, "slots": rows, "aids": helpers, **{k: gold[k] for k in ("steps", "facts", "chapters")}}
+
+
 def main() -> None:
+    folders = sorted(p.parent for s in ("practice", "unseen", "talks") for p in (ROOT / "sample_media" / s).glob("*/script.yaml"))
+    jobs = [(f, hearing) for f in folders for hearing in hearings(f, gold_of(f))]
     lesson = []
-    for folder in sorted(p.parent for s in ("practice", "unseen", "talks") for p in (ROOT / "sample_media" / s).glob("*/script.yaml")):
-        gold = gold_of(folder)
-        for hearing, heard in hearings(folder, gold).items():
-            signs, slots, _, _ = seen(gold, heard)
-            sentences = [{"text": d.text, "start": s.start, "end": s.end, "signs": signs.sentence(n)} for n, (s, d) in enumerate(zip(signs.talk.sentences, signs.talk.docs))]
-            rows = []
-            for slot in slots:
-                told = signs.told[slot.told]
-                this = signs.talk.sentences[told.sentence]
-                names = sorted(signs.names(slot))
-                rows.append({"sentence": told.sentence, "kind": slot.kind, "names": names, "head": (slot.unit.text.split() or [""])[-1] if slot.unit else "", "place": slot.place, "clause": slot.clause,
-                             "time": this.start + told.share * (this.end - this.start), "plural": getattr(slot.unit, "plural", None), "signs": signs.slot(slot)})
-            lesson.append({"name": folder.name, "hearing": hearing, "sentences": sentences, "slots": rows, **{k: gold[k] for k in ("steps", "facts", "chapters")}})
-            print(f"{folder.name} {hearing}: {len(sentences)} sentences, {len(rows)} slots", flush=True)
+    with Pool() as pool:
+        for got in pool.imap(lesson_of, jobs):
+            lesson.append(got)
+            print(f"{got['name']} {got['hearing']}: {len(got['sentences'])} sentences, {len(got['slots'])} slots", flush=True)
     Path(sys.argv[1]).write_bytes(gzip.compress(json.dumps(lesson, default=str).encode()))
 
 

@@ -26,7 +26,7 @@ def read(sentences: list[Sentence], trade: Trade, title: str = "") -> Findings:
     from .ruled import ruled_steps, tell, tide_of
     from .signs import Signs
     from .slots import slots_of
-    from .steps import find_steps
+    from .steps import find_steps, unlisted
     from .talk import Talk
     from .terms import find_mentions
 
@@ -40,4 +40,4 @@ def read(sentences: list[Sentence], trade: Trade, title: str = "") -> Findings:
     reading = read_talk(seen, slots)
     steps = find_steps(seen, slots, reading, tide)
     stories = [s.id for s, doc in zip(talk.sentences, talk.docs) if len(doc) and all({"past", "elsewhere"} <= t._.context for t in doc)]
-    return Findings(mentions=mentions, steps=steps, facts=weighed(facts, reading, talk), reels=find_reels(talk), stories=stories)
+    return Findings(mentions=mentions + unlisted(mentions, steps), steps=steps, facts=weighed(facts, reading, talk), reels=find_reels(talk), stories=stories)

@@ -76,7 +76,7 @@ def verbs() -> frozenset[str]:
     return frozenset(known - {"out", "off", "calipers", "caliper", "micrometer", "have", "do", "let", "see", "want", "like"} | {"let", "hold", "keep", "give"})
 
 
-def _is_verb_here(doc: Doc, i: int) -> bool:
+def is_verb_here(doc: Doc, i: int) -> bool:
     """Does a word that could be a thing ("crank", "grease", "spool") act as a verb at this place?"""
     word, lemma = doc[i].lower_, doc[i].lemma_.lower()
     before = doc[i - 1].lower_ if i else ","
@@ -131,7 +131,7 @@ def _fronted(doc: Doc, i: int) -> str | None:
 def units_of(doc: Doc) -> list[Unit]:
     """The sentence as units, determiners and fillers swallowed."""
     starts = {s.start: s for s in doc.spans.get("terms", ())
-              if not (len(s) == 1 and (_is_verb_here(doc, s.start) or s.text.lower() == "bit" and s.end < len(doc) and doc[s.end].lower_ == "of"))}
+              if not (len(s) == 1 and (is_verb_here(doc, s.start) or s.text.lower() == "bit" and s.end < len(doc) and doc[s.end].lower_ == "of"))}
     units: list[Unit] = []
     i, before = 0, []
     while i < len(doc):

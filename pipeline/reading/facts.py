@@ -13,7 +13,8 @@ from .statements import statement
 from .talk import Talk
 
 ENOUGH = 0.5      # below this a fact is not worth the host's eye
-DENIED = 0.04     # a cue that the reader gives less than this is not believed
+DENIED = 0.08     # a cue that the reader gives less than this is not believed,
+PLAIN, SURELY_DENIED = 0.8, 0.02  # unless the wording alone is as plain as this and the reader not as sure as that
 SEEN = 0.5        # a fact that no cue found needs this chance
 ONE_BREATH = 5.0   # seconds: cues of one kind closer than this say one thing
 
@@ -55,7 +56,7 @@ def weighed(facts: list[Fact], reading: Reading, talk: Talk) -> list[Fact]:
     for fact in facts:
         n, kind = at[fact.sentences[0]], KINDS.index(fact.kind)
         seen = float(reading.kinds[max(0, n - 1):n + 2, kind].max())
-        if seen >= DENIED or fact.value or fact.kind == "obsolete":
+        if seen >= (DENIED if fact.confidence < PLAIN else SURELY_DENIED) or fact.value or fact.kind in {"obsolete", "interchange"}:
             out.append(fact if fact.value else fact.model_copy(update={"confidence": round(min(0.97, max(ENOUGH, 0.5 * fact.confidence + 0.5 * seen)), 2)}))
     for kind, name in enumerate(KINDS):
         if name == "part_number":

@@ -12,15 +12,17 @@ from pathlib import Path
 
 import numpy as np
 
+from .offers import Offers
 from .signs import ACTIONS as DONE, KINDS, Signs
-from .slots import Slot, Told
+from .slots import Slot, aids_of
 
 ACTIONS = ("none", *DONE)
 PHASES = ("introduction", "identification", "disassembly", "inspection", "cleaning", "lubrication", "repair", "reassembly", "adjustment", "testing", "aside", "closing")
-WINDOW, STRIDE = 9, 5        # sentences read together, and how far the window moves
-LONGEST, SENTENCE = 320, 90  # word pieces of a window, of a sentence
+WINDOW, STRIDE = 12, 6        # sentences read together, and how far the window moves
+LONGEST, SENTENCE = 420, 90  # word pieces of a window, of a sentence
 START, STOP = 101, 102       # the encoder's marks for a beginning and the end of a sentence
 BATCH = 8
+PAIRS = ("meant", "tool", "supply")
 _HERE = Path(__file__).resolve().parent
 
 
@@ -33,6 +35,8 @@ class Reading:
     phases: np.ndarray                        # sentences × PHASES, rows sum to 1
     opens: np.ndarray                         # sentences, 0 to 1: a chapter opens here
     meant: dict[int, list[tuple[int, float]]]  # slot of a pronoun or of nothing said: slots of what it may mean, with chances
+    tool: dict[int, list[tuple[int, float]]]   # slot: aids (slots.aids_of) that it may be done with, with chances; what is left to 1 is none
+    supply: dict[int, list[tuple[int, float]]]
 
 
 @cache
@@ -64,12 +68,16 @@ def read_talk(seen: Signs, slots: list[Slot]) -> Reading:
     sentence = np.array([seen.sentence(i) for i in range(len(ids))], np.float32)
     windows = _windows([len(i) for i in ids])
     home = [max(range(len(windows)), key=lambda w: _middle(windows[w], i, len(ids))) for i in range(len(ids))]
-    of = {}
+    aids = aids_of(told, talk.docs)
+    aid_spans = [_span(offsets[told[a.told].sentence], *a.place) for a in aids]
+    parts = [j for j, s in enumerate(slots) if s.is_part]
+    meant, helps = Offers(seen, [slots[j] for j in parts]), Offers(seen, aids)
+    of: dict[int, list[int]] = {}
     for j, s in enumerate(slots):
         of.setdefault(told[s.told].sentence, []).append(j)
     slot_out = np.zeros((len(slots), len(ACTIONS)), np.float32)
     sentence_out = np.zeros((len(ids), len(KINDS) + len(PHASES) + 1), np.float32)
-    meant: dict[int, list[tuple[int, float]]] = {}
+    chosen: dict[str, dict[int, list[tuple[int, float]]]] = {pair: {} for pair in PAIRS}
     for first in range(0, len(windows), BATCH):
         batch = windows[first:first + BATCH]
         rows = [[START, *(p for i in range(a, b) for p in (*ids[i], STOP))] for a, b in batch]
@@ -88,21 +96,29 @@ def read_talk(seen: Signs, slots: list[Slot]) -> Reading:
 
             whole = [mean(i, (0, max(0, len(ids[i]) - 1))) for i in range(a, b)]
             nothing = np.zeros_like(whole[0])
-            inside = [j for i in range(a, b) for j in of.get(i, ())]
-            said = {j: mean(told[slots[j].told].sentence, spans[j]) for j in inside}
-            keys = {j: said[j] @ weights["k.weight"].T + weights["k.bias"] for j in inside if slots[j].kind == "thing"}
+            part_keys = {n: _linear(mean(at, spans[parts[n]]), "meant_k", weights) for n, at in enumerate(meant.at) if a <= at < b}
+            aid_keys = {n: _linear(mean(at, aid_spans[n]), aids[n].unit.group + "_k", weights) for n, at in enumerate(helps.at) if a <= at < b}
             for i in range(a, b):
                 if home[i] != first + r:
                     continue
                 before, after = whole[i - a - 1] if i > a else nothing, whole[i - a + 1] if i + 1 < b else nothing
                 sentence_out[i] = _two_layers(np.concatenate([whole[i - a], before, after, sentence[i]]), "sent", weights)
                 for j in of.get(i, ()):
-                    here = np.concatenate([said[j], mean(i, clauses[j])])
-                    slot_out[j] = _two_layers(np.concatenate([here, signs[j]]), "slot", weights)
-                    if slots[j].kind in {"pro", "none"}:
-                        meant[j] = _meant(j, slots, told, here @ weights["q.weight"].T + weights["q.bias"], keys, weights["dist"])
+                    here = np.concatenate([mean(i, spans[j]), mean(i, clauses[j])])
+                    inner = _gelu(_linear(np.concatenate([here, signs[j]]), "slot.0", weights))
+                    slot_out[j] = _linear(inner, "slot.3", weights)
+                    query = np.concatenate([here, inner])
+                    if slots[j].kind in {"pro", "none"} and (offered := meant.to(slots[j], first=a)):
+                        chances = _chosen("meant", query, [part_keys[n] for n in offered], meant.signs(slots[j], offered), weights)
+                        chosen["meant"][j] = [(parts[n], c) for n, c in zip(offered, chances)]
+                    offered = helps.to(slots[j], first=a)
+                    told_by = helps.signs(slots[j], offered)
+                    for pair in ("tool", "supply"):
+                        if here_are := [(n, row) for n, row in zip(offered, told_by) if aids[n].unit.group == pair]:
+                            chances = _chosen(pair, query, [aid_keys[n] for n, _ in here_are], [row for _, row in here_are], weights)
+                            chosen[pair][j] = [(n, c) for (n, _), c in zip(here_are, chances)]
     k, p = len(KINDS), len(PHASES)
-    return Reading(_softmax(slot_out), _sigmoid(sentence_out[:, :k]), _softmax(sentence_out[:, k:k + p]), _sigmoid(sentence_out[:, -1]), meant)
+    return Reading(_softmax(slot_out), _sigmoid(sentence_out[:, :k]), _softmax(sentence_out[:, k:k + p]), _sigmoid(sentence_out[:, -1]), **chosen)
 
 
 def _span(offsets: list[tuple[int, int]], start: int, end: int) -> tuple[int, int]:
@@ -123,14 +139,17 @@ def _windows(lengths: list[int]) -> list[tuple[int, int]]:
 
 
 def _middle(window: tuple[int, int], i: int, count: int) -> float:
-    """How much of the talk on both sides of sentence i the window shows."""
+    """How much of the talk around sentence i the window shows; what went before counts more."""
     a, b = window
-    return min(i - a + (99 if a == 0 else 0), b - 1 - i + (99 if b == count else 0)) if a <= i < b else -1
+    return min(i - a + (99 if a == 0 else 0), 3 * (b - 1 - i) + (99 if b == count else 0)) if a <= i < b else -1
 
 
 def _two_layers(x: np.ndarray, name: str, weights: dict) -> np.ndarray:
-    h = x @ weights[f"{name}.0.weight"].T + weights[f"{name}.0.bias"]
-    return _gelu(h) @ weights[f"{name}.3.weight"].T + weights[f"{name}.3.bias"]
+    return _linear(_gelu(_linear(x, f"{name}.0", weights)), f"{name}.3", weights)
+
+
+def _linear(x: np.ndarray, name: str, weights: dict) -> np.ndarray:
+    return x @ weights[name + ".weight"].T + weights[name + ".bias"]
 
 
 def _gelu(x: np.ndarray) -> np.ndarray:
@@ -150,19 +169,10 @@ def _sigmoid(x: np.ndarray) -> np.ndarray:
     return 1 / (1 + np.exp(-x))
 
 
-def _meant(j: int, slots: list[Slot], told: list[Told], query: np.ndarray, keys: dict[int, np.ndarray], bias: np.ndarray) -> list[tuple[int, float]]:
-    """What a pronoun may mean: things of its own sentence and of the six before, likeliest by sense, distance and number."""
-    at = told[slots[j].told].sentence
-    offered, scores = [], []
-    for m, key in keys.items():
-        back = at - told[slots[m].told].sentence
-        if not 0 <= back <= 6:
-            continue
-        far = (0 if m < j else 1) if back == 0 else min(1 + back, 8)
-        number, many = getattr(slots[j].unit, "plural", None), slots[m].unit.plural
-        offered.append(m)
-        scores.append(float(query @ key) / sqrt(len(key)) + bias[far] + bias[(9 if many else 10) if number is True else (11 if many else 12) if number is False else 13])
-    if not offered:
-        return []
-    chances = _softmax(np.array([scores]))[0]
-    return [(m, float(c)) for m, c in zip(offered, chances)]
+def _chosen(pair: str, query: np.ndarray, keys: list[np.ndarray], signs: list[list[float]], weights: dict) -> list[float]:
+    """Chances of what is offered to one slot: how alike slot and offer are, with the signs of the offer. A tool or a supply may also be none of them."""
+    both = _linear(query, pair + "_q", weights) * np.array(keys)
+    scores = both.sum(1) / sqrt(both.shape[1]) + _two_layers(np.concatenate([both, np.array(signs, np.float32)], 1), pair + "_mix", weights)[:, 0]
+    if pair != "meant":
+        scores = np.append(scores, _linear(query, pair + "_none", weights))
+    return [float(c) for c in _softmax(scores[None])[0][:len(keys)]]

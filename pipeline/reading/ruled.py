@@ -38,6 +38,7 @@ class Draft:
     plural: bool = False
     tide: float = 0.0
     said: str | None = None      # the host's own bare word, where which piece it is stays open
+    in_full: bool = False        # the host names the piece in full
 
     @property
     def phase(self) -> str:
@@ -490,6 +491,7 @@ class Walk:
                 break
             if old.do == draft.do and old.part == draft.part:
                 old.qty = draft.qty or old.qty
+                old.said = None if draft.in_full else old.said
                 old.tool, old.supply = old.tool or draft.tool, old.supply or draft.supply
                 old.end = max(old.end, draft.end)
                 old.sentences += [s for s in draft.sentences if s not in old.sentences]

@@ -4,10 +4,11 @@ The order of the numbers is part of the reader's weights: change it, and the rea
 """
 
 import re
+from collections import Counter
 from dataclasses import dataclass, field
 
 from ..record import Fact, Step
-from .slots import Slot, Told
+from .slots import Slot, Told, trade_heads
 from .talk import Talk
 from .terms import singular
 
@@ -32,11 +33,23 @@ class Signs:
     tides: list[float]
     steps_in: dict[str, list[Step]] = field(default_factory=dict)
     facts_in: dict[str, dict[str, float]] = field(default_factory=dict)
+    moves: dict[str, list[tuple[int, str]]] = field(default_factory=dict)     # part: sentence and what the rules take to be done to it
+    spoken: dict[str, list[int]] = field(default_factory=dict)                # part: sentences that name it
+    heads: set[str] = field(default_factory=set)                              # last words of the parts that the talk names with more than one
+    words: Counter[str] = field(default_factory=Counter)
 
     def __post_init__(self) -> None:
+        at = {s.id: n for n, s in enumerate(self.talk.sentences)}
         for step in self.steps:
             for sentence in step.sentences:
                 self.steps_in.setdefault(sentence, []).append(step)
+            self.moves.setdefault(folded(step.part), []).append((at[step.sentences[0]], step.do))
+        for n, doc in enumerate(self.talk.docs):
+            for span in doc.spans["terms"]:
+                if span.label_ == "part":
+                    self.spoken.setdefault(folded(span.kb_id_), []).append(n)
+            self.words.update(singular(t.lower_) for t in doc)
+        self.heads = {name.split()[-1] for name in self.spoken if " " in name}
         for fact in self.facts:
             self.facts_in.setdefault(fact.sentences[0], {})[fact.kind] = fact.confidence
 
@@ -58,7 +71,33 @@ class Signs:
         for step in self.steps_in.get(self.talk.sentences[told.sentence].id, ()):
             if unit is None or unit.kind == "pro" or folded(step.part) in names:
                 read[step.do] = max(read.get(step.do, 0.0), step.confidence)
-        return row + [read.get(do, 0.0) for do in ACTIONS] + [self.tides[told.sentence]]
+        return row + [read.get(do, 0.0) for do in ACTIONS] + [self.tides[told.sentence]] + self._history(names, told.sentence) + self._kin(slot)
+
+    def _history(self, names: set[str], at: int) -> list[float]:
+        """Where the named part is by the rules, and how new it is to the talk: off, back on, moved just now, never named before, named just before."""
+        if not names:
+            return [0.0] * 6
+        off, on = self.state(names, at)
+        moved = any(at - 3 <= n < at and do in {"remove", "install"} for name in names for n, do in self.moves.get(name, ()))
+        done = any(at - 8 <= n < at and do not in {"remove", "install"} for name in names for n, do in self.moves.get(name, ()))
+        last = max((n for name in names for n in self.spoken.get(name, ()) if n < at), default=None)
+        return [float(off), float(on), float(moved), float(done), float(last is None), float(last is not None and at - last <= 3)]
+
+    def _kin(self, slot: Slot) -> list[float]:
+        """Whether a noun ends as a part of the trade does, or as one that this talk names in full, and how often the talk says it."""
+        if slot.unit is None or slot.unit.kind != "thing":
+            return [0.0] * 3
+        last = slot.unit.text.split()[-1]
+        return [float(singular(last) in trade_heads()), float(folded(last) in self.heads), min(self.words[singular(last)], 8) / 8]
+
+    def state(self, names: set[str], at: int) -> tuple[bool, bool]:
+        """Whether the rules have a part of these names off the reel, or back on it, before a sentence."""
+        last = max(((n, do) for name in names for n, do in self.moves.get(name, ()) if n < at and do in {"remove", "install"}), default=None)
+        return last is not None and last[1] == "remove", last is not None and last[1] == "install"
+
+    @staticmethod
+    def folded(name: str) -> str:
+        return folded(name)
 
     def names(self, slot: Slot) -> set[str]:
         """Every name that is right for what a slot says, folded."""

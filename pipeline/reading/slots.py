@@ -1,12 +1,16 @@
 """Where in the talk something may be done to a part: one slot for each part or pronoun of a clause, or for what a clause leaves out."""
 
 from dataclasses import dataclass, field
+from functools import cache
 
 from spacy.tokens import Doc
 
 from ..trade import data
-from .clauses import Clause, Unit, head
+from .clauses import Clause, Unit, head, is_verb_here, singular, singular_name
 from .frames import Frame
+
+_NEVER = {"one", "can", "number", "bit", "lot", "pair", "couple", "half", "quarter", "hundred", "thousand", "dash", "point"}
+_NOUNS = {"NN", "NNS", "NNP", "NNPS"}
 
 
 @dataclass(slots=True)
@@ -31,6 +35,11 @@ class Slot:
     clause: tuple[int, int]
 
     @property
+    def is_part(self) -> bool:
+        """May a pronoun mean it: a part, or a noun that ends like one."""
+        return self.kind == "thing" or self.kind == "noun" and singular(self.unit.text.split()[-1]) in trade_heads()
+
+    @property
     def kind(self) -> str:
         """thing | noun (one that the trade's list lacks) | pro | none"""
         return "none" if self.unit is None else "noun" if self.unit.group == "noun" else self.unit.kind
@@ -45,10 +54,53 @@ def slots_of(told: list[Told], docs: list[Doc]) -> list[Slot]:
         after = [x.clause.at for x in told[k + 1:k + 2] if x.sentence == t.sentence and x.clause.at > first]
         last = max(first, min((after[0] if after else len(doc)) - 1, len(doc) - 1))
         units = [u for u in t.clause.units if u.kind == "pro" or u.kind == "thing" and (u.group == "part" or u.group == "noun" and head(u.text) in heads)]
-        for unit in units or [None]:
-            a, b = _tokens(unit, doc, first, last)
+        places = [(*_tokens(unit, doc, first, last), unit) for unit in units or [None]]
+        places += _nouns(doc, first, last, {i for a, b, u in places if u for i in range(a, b + 1)})
+        for a, b, unit in sorted(places, key=lambda p: p[:2]):
             t.slots.append(len(out))
             out.append(Slot(k, unit, (doc[a].idx, doc[b].idx + len(doc[b])), (doc[first].idx, doc[last].idx + len(doc[last]))))
+    return out
+
+
+@cache
+def trade_heads() -> frozenset[str]:
+    """The last words of all parts of the trade."""
+    rows = data("parts")["part"]
+    return frozenset(singular(n.split()[-1].lower()) for row in rows for n in (row["name"], *row.get("also", ())))
+
+
+def _nouns(doc: Doc, first: int, last: int, taken: set[int]) -> list[tuple[int, int, Unit]]:
+    """What else may be a part, though the trade's list lacks it or the tagger took it for something else: "the planets", "lever on its peg"."""
+    taken |= {i for s in doc.spans.get("terms", ()) for i in range(s.start, s.end)}
+    junk = data("actions")["parts"]["junk"]
+    found = []
+    for i in range(first, last + 1):
+        token = doc[i]
+        word = singular(token.lower_)
+        if i in taken or not word.replace("-", "").isalpha() or len(word) < 3 or word in junk or word in _NEVER:
+            continue
+        if not (token.tag_ in _NOUNS and token.pos_ in {"NOUN", "PROPN"} or word in trade_heads() and token.tag_ != "VBG" and not is_verb_here(doc, i)):
+            continue
+        if i < last and i + 1 not in taken and doc[i + 1].tag_ in _NOUNS and singular(doc[i + 1].lower_) not in junk:
+            continue  # the first half of "rotor nut"
+        start = i
+        while start > first and i - start < 3 and start - 1 not in taken and doc[start - 1].tag_ in _NOUNS and doc[start - 1].is_alpha:
+            start -= 1
+        text = doc[start:i + 1].text.lower()
+        found.append((start, i, Unit("thing", text, text, start, token.tag_, "noun", singular_name(text), singular(token.lower_) != token.lower_)))
+    return found
+
+
+def aids_of(told: list[Told], docs: list[Doc]) -> list[Slot]:
+    """The tools and supplies of a talk in order: what a step may be done with."""
+    out = []
+    for k, t in enumerate(told):
+        doc = docs[t.sentence]
+        for unit in t.clause.units:
+            if unit.kind == "thing" and unit.group in {"tool", "supply"}:
+                span = next((s for s in doc.spans["terms"] if s.start <= unit.at < s.end), None)
+                a, b = (span.start, span.end - 1) if span else (unit.at, unit.at)
+                out.append(Slot(k, unit, (doc[a].idx, doc[b].idx + len(doc[b])), (0, 0)))
     return out
 
 

@@ -1,190 +1,259 @@
 """What is done to the reel: where the trained reader sees something done, joined to the part that is meant as the bench stands then."""
 
 from collections import Counter
-from dataclasses import replace
-from math import exp
+from dataclasses import dataclass, replace
+from math import exp, log
+
+import numpy as np
 
 from ..record import Step
-from ..trade import data
 from .bench import PATIENT, Meant
 from .clauses import Unit, head, singular_name
-from .frames import Frame, is_part, is_tray, supply_kind, tool_action
+from .evidence import confidence, odds, referring
+from .findings import Mention
+from .frames import is_part
 from .imperative import imperative
-from .reader import ACTIONS, Reading
-from .ruled import CARRY, Draft, Walk
-from .signs import Signs, folded
-from .slots import Slot, Told
+from .reader import ACTIONS, PHASES, Reading
+from .ruled import Draft, Walk
+from .signs import KINDS, Signs, folded
+from .slots import Slot, Told, aids_of
 from .talk import Talk
 
-SAID, UNSAID = 0.3, 0.4   # from this chance on something is done: to a part that is named, to a pronoun or what is left out
-AGREED, DENIED = 0.9, -0.7  # log odds that a step also read by the rules gains, and one that they take for not done
-TOLD = 0.35               # a seldom action has at least this chance where a plain order names it: the talks taught few of them
-OWN = 0.25                # weight of what the bench takes a pronoun for, beside what the reader takes it for
+LEAST = 0.4              # a step is told from this chance on that it is right
+WORKED_ON = 0.7           # a step as sure as this makes a part of a noun that the trade's list lacks
+WITH = 0.3                # a tool or a supply is named from this share of the chance of none on
+FAINT = 0.03              # an action less likely than this is not looked into
 _WAYS = {"remove": -1, "install": 1}
+_KIND, _PHASE = {k: n for n, k in enumerate(KINDS)}, {p: n for n, p in enumerate(PHASES)}
 _SELDOM = {"loosen", "tighten", "clean", "dry", "adjust", "align", "inspect", "measure", "mark", "repair", "replace", "set aside"}
 _NEVER = {"don't", "dont", "n't", "not", "never"}
-_SUPPLIES = {"lubricate": ("lubricant",), "degrease": ("solvent",), "clean": ("cleaner", "solvent", "wiper"), "dry": ("wiper",)}
 
 
 def find_steps(seen: Signs, slots: list[Slot], reading: Reading, tide) -> list[Step]:
     """The steps in their order, each with what is meant by it."""
-    drafts = _Judged(seen, tide, slots, reading).drafts()
+    drafts = Judged(seen, tide, slots, reading).drafts()
     return [_step(f"st{n}", d, seen.talk) for n, d in enumerate(drafts, 1)]
 
 
-class _Judged(Walk):
+def unlisted(mentions: list[Mention], steps: list[Step]) -> list[Mention]:
+    """Mentions of what is surely worked on though the trade's list lacks it ("the planets"): a part of the reel like any other."""
+    known = {folded(n) for m in mentions for n in (m.name, *m.names)}
+    heads = {n.split()[-1] for n in known if n}
+    return [Mention(group="part", name=s.part, names=[s.part], surface=s.part, sentence=s.sentences[0], start=s.start, end=s.end, qty=s.qty, confidence=s.confidence)
+            for s in steps if s.confidence >= WORKED_ON and folded(s.part) not in known and folded(s.part).split()[-1:] and folded(s.part).split()[-1] not in heads]
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """A step as it may be: an action at a slot, done to one part or several."""
+
+    slot: int
+    do: str
+    meants: list[Meant]
+    said: str | None             # the host's own bare word, where which piece it is stays open
+    sure: float
+    evidence: dict[str, float]
+    moment: tuple[float, float]  # start and end, seconds
+
+
+class Judged(Walk):
     """The walk through the talk, led by the reader's chances instead of frames."""
 
     def __init__(self, seen: Signs, tide, slots: list[Slot], reading: Reading) -> None:
         super().__init__(seen.talk, seen.told, tide)
         self.slots, self.reading = slots, reading
+        self.aids = aids_of(seen.told, seen.talk.docs)
         at = {s.id: n for n, s in enumerate(seen.talk.sentences)}
         self.ruled: dict[tuple[int, str], list[str]] = {}   # sentence, part: what the rules alone say is done to it
         for step in seen.steps:
             for sentence in step.sentences:
                 self.ruled.setdefault((at[sentence], folded(step.part)), []).append(step.do)
-        self.names: dict[int, str] = {}          # slot: the part that it proved to mean
+        self.names: dict[int, tuple[str, str | None]] = {}   # slot: the part that it proved to mean, and the bare word for it
+        self.log: list[Offer] | None = None      # every offer and every question what is meant, for fitting the weights
+        self.asked: list[tuple] = []
+        self.told_in: dict[int, list[Told]] = {}
+        for told in seen.told:
+            self.told_in.setdefault(told.sentence, []).append(told)
+        self.spread: dict[int, np.ndarray] = {}  # sentence: chances that something is done anywhere in it to what a pronoun means or a clause leaves out
+        for j, slot in enumerate(slots):
+            if slot.kind in {"pro", "none"}:
+                n = seen.told[slot.told].sentence
+                self.spread[n] = self.spread.get(n, 1.0) * (1 - reading.actions[j])
 
     def _clause(self, told: Told, ahead: Told | None) -> None:
         units = told.clause.units
         self._count_corrected(told)
         for unit in units:
-            if unit.group == "tool" and not is_tray(unit):
-                self.tool = (told.sentence, unit)
-                if any(w in unit.name.lower() for w in data("actions")["drivers"]["words"]):
-                    self.driver = (told.sentence, unit)
-            if unit.group == "supply":
-                self.supply[supply_kind(unit.name)] = (told.sentence, _as_said(unit))
             if unit.group == "part" and (len(unit.text.split()) > 1 or head(unit.text) not in self.bench.heads):
                 self.bench.said[unit.name] = singular_name(unit.text)
                 self.bench.heard_as(unit, unit.name)
         holds = self._holds(units)
         acted = []
         for j in told.slots:
-            unit = self.slots[j].unit
-            chances = self._weighed(j, told)
-            best = int(chances[1:].argmax()) + 1
-            if chances[best] >= (SAID if unit is not None and unit.kind == "thing" else UNSAID):
-                acted.append(unit)
-                self._do(j, ACTIONS[best], float(chances[best]), told, holds)
+            offers = [o for do, chance in self._likely(j, told) if (o := self._offer(j, do, chance, told, holds, len(acted)))]
+            best = max(offers, key=lambda o: o.sure, default=None)
+            if self.log is not None:
+                self.log += offers
+            if best is not None and best.sure >= LEAST:
+                acted.append(self.slots[j].unit)
+                self._do(best, told)
         for unit in units:
             if is_part(unit) and unit not in acted:
                 self._mention(unit, told, holds)
         self._lean_on_last(told)
 
-    def _weighed(self, j: int, told: Told):
-        """The reader's chances of a slot, with what the rules made of it: measured over the talks, either knows what the other misses."""
-        chances = self.reading.actions[j].copy()
-        if not told.doubt:
-            words = {u.text for u in told.clause.units[:4]}
-            return _shifted(chances, DENIED) if not words & _NEVER or "forget" in words else chances * 0
-        unit = self.slots[j].unit
-        for frame in told.frames:
-            if frame.do in _SELDOM and frame.kind in {"verb", "phrase"} and frame.by == "you" and unit in frame.to[:1]:
-                k = ACTIONS.index(frame.do)
-                chances[k] = max(chances[k], TOLD)
-        if unit is not None and unit.kind == "thing":
-            agreed = [ACTIONS.index(do) for do in self.ruled.get((told.sentence, folded(unit.name)), ())]
-            chances[agreed] = _shifted(chances[agreed], AGREED)
-        return chances
+    def _likely(self, j: int, told: Told) -> list[tuple[str, float]]:
+        """The two likeliest actions at a slot with their chances; none where the host says not to, or asks."""
+        words = {u.text for u in told.clause.units[:4]}
+        if not told.doubt and (words & _NEVER and "forget" not in words or self.talk.docs[told.sentence].text.rstrip().endswith("?")):
+            return []
+        chances = self.reading.actions[j]
+        best = sorted(range(1, len(ACTIONS)), key=lambda k: -chances[k])[:2]
+        asked = [ACTIONS.index(f.do) for f in told.frames if f.do in ACTIONS and self.slots[j].unit in f.to[:1]]
+        return [(ACTIONS[k], float(chances[k])) for k in dict.fromkeys(best + asked) if chances[k] >= FAINT or k in asked]
 
-    def _do(self, j: int, do: str, chance: float, told: Told, holds: str | None) -> None:
-        """One slot where something is done."""
+    def _offer(self, j: int, do: str, chance: float, told: Told, holds: str | None, already: int) -> "Offer | None":
+        """One action at one slot with the parts that it would be done to, and how likely that is right."""
         unit, units, way = self.slots[j].unit, told.clause.units, _WAYS.get(do, 0)
         ground = ()
-        if unit is not None:
+        if unit is not None and unit in units:
             i = units.index(unit)
             ground = tuple(u for n, u in enumerate(units) if n > i and u.kind == "thing" and units[n - 1].kind == "word" and units[n - 1].tag in {"IN", "RP", "TO"})
+        said = None
         if unit is not None and unit.kind == "thing":
-            meants = self.bench.meant(unit, do, way, ground, holds)
+            meants = self.bench.meant(unit, do, way, ground, holds) or [Meant(unit.name, unit.qty, 0.6, bool(unit.plural))]
+            if self.bench.is_generic(unit):
+                said = self._bare(unit)
         else:
-            meants = self._referents(j, unit or Unit("pro", "it", "it", told.clause.at), do, way, ground, holds)
-        bare = unit is not None and unit.kind == "thing" and self.bench.is_generic(unit)
-        for meant in meants:
-            if bare:
+            meants, said = self._referents(j, unit or Unit("pro", "it", "it", told.clause.at), do, way, ground, holds)
+        if not meants:
+            return None
+        evidence = self._evidence(j, do, chance, meants, told, said, already)
+        sure = confidence(evidence)
+        if do in _SELDOM and evidence["ordered"] and told.doubt and unit is not None and unit.kind == "thing":
+            sure = max(sure, LEAST)  # the talks taught few of them: a plain order is believed
+        return Offer(j, do, meants, said, sure, evidence, self._moment(told))
+
+    def _bare(self, unit: Unit) -> str:
+        """The host's own word where which piece it is stays open."""
+        if unit.group == "noun" and unit.tag.startswith("NN") and len(unit.said) < 2:
+            return singular_name(unit.text)
+        return singular_name(unit.text).split()[-1]
+
+    def _evidence(self, j: int, do: str, chance: float, meants: list[Meant], told: Told, said: str | None, already: int) -> dict[str, float]:
+        """What speaks for and against this step, as numbers."""
+        bench, reading, slot, n = self.bench, self.reading, self.slots[j], told.sentence
+        chances, name, way, start = reading.actions[j], meants[0].name, _WAYS.get(do, 0), self._moment(told)[0]
+        seat = bench.seats.get(name)
+        again = [start - d.start for d in self.done[-40:] if d.do == do and d.part == name]
+        other = [start - d.start for d in self.done[-40:] if d.do != do and d.part == name]
+        frames = [f for f in told.frames if slot.unit in f.to]
+        agreed = self.ruled.get((n, folded(said or name)), []) + self.ruled.get((n, folded(name)), [])
+        k, pointing = ACTIONS.index(do), slot.kind in {"pro", "none"}
+        alike = [i for t in self.told_in[n] for i in t.slots if self.slots[i].kind in {"pro", "none"}] if pointing else []
+        row = {
+            "sentence": odds(1 - float(self.spread[n][k])) if pointing else 0.0, "best of sentence": pointing and all(reading.actions[i][k] <= chance for i in alike),
+            "chance": odds(chance), "some": odds(1 - float(chances[0])), "second": float(sorted(chances[1:])[-2]),
+            "thing": slot.kind == "thing", "noun": slot.kind == "noun", "pronoun": slot.kind == "pro", "none": slot.kind == "none",
+            "likely": chance > 0.5, "meant": meants[0].confidence, "several": len(meants) > 1, "bare": said is not None,
+            "denied": not told.doubt, "agreed": do in agreed, "agreed other": bool(agreed) and do not in agreed,
+            "ordered": any(f.do == do and f.by == "you" and f.kind in {"verb", "phrase"} for f in frames),
+            "framed": any(f.do == do or f.do is None and f.way == way for f in frames), "framed other": any(f.do and f.do != do for f in frames),
+            "fits": odds(min(0.95, bench.fits(name, do, way) / 1.4)) if do in {"remove", "install", "tighten", "loosen"} else 0.0,
+            "off already": way < 0 and seat is not None and seat.is_off, "on already": way > 0 and seat is not None and seat.is_back,
+            "waits": way > 0 and seat is not None and seat.is_off, "new": way > 0 and (seat is None or not seat.is_off and not seat.is_back),
+            "tide": way * self.tide(n), "again soon": any(t < 25 for t in again), "again": bool(again), "touched": any(t < 60 for t in other),
+            "already": min(already, 3), "caution": float(reading.kinds[n][_KIND["caution"]]), "unsure": float(reading.kinds[n][_KIND["unsure"]]),
+            "condition": float(reading.kinds[n][_KIND["condition"]]), "aside": float(reading.phases[n][_PHASE["aside"]]),
+            "talk": float(reading.phases[n][[_PHASE[p] for p in ("introduction", "identification", "closing")]].sum()),
+            "question": self.talk.docs[n].text.rstrip().endswith("?"), "long": min(len(self.talk.docs[n]), 50) / 25, "known": name.lower() in bench.known,
+        }
+        row |= {f"do {do}": 1.0, "moves and pronoun": bool(way) and pointing}
+        return {k: float(v) for k, v in row.items()}
+
+    def _do(self, offer: "Offer", told: Told) -> None:
+        """One slot where something is done."""
+        j, do, unit = offer.slot, offer.do, self.slots[offer.slot].unit
+        for meant in offer.meants:
+            if offer.said and unit is not None and unit.kind == "thing":
                 self.bench.heard_as(unit, meant.name)
             self.bench.note(meant.name, meant.qty, meant.plural, PATIENT)
-            qty = meant.qty or (self.bench.counts.get(meant.name) if do in {"remove", "install", "tighten", "loosen"} else None)
-            draft = Draft(do, meant.name, qty, self._tool_at(j, do, meant.name, told), self._supply_at(j, do, meant.name, told), *self._moment(told),
-                          confidence=round(chance * meant.confidence / 0.9, 2), sentences=[told.sentence], plural=meant.plural or bool(qty and qty > 1), tide=self.tide(told.sentence))
-            if bare:
-                draft.said = singular_name(unit.text).split()[-1]
+            qty = meant.qty or (self._count_of(meant, unit) if do in {"remove", "install", "tighten", "loosen"} else None)
+            draft = Draft(do, meant.name, qty, self._tool_at(j, do, meant.name), self._supply_at(j), *offer.moment,
+                          confidence=round(offer.sure, 2), sentences=[told.sentence], plural=meant.plural or bool(qty and qty > 1), tide=self.tide(told.sentence))
+            draft.said, draft.in_full = offer.said, offer.said is None and unit is not None and unit.kind == "thing"
             self._keep(draft)
-        if meants:
-            self.names[j] = meants[0].name
+        self.names[j] = offer.meants[0].name, offer.said
 
-    def _referents(self, j: int, unit: Unit, do: str, way: int, ground: tuple[Unit, ...], holds: str | None) -> list[Meant]:
-        """What a pronoun, or what is left out, stands for: the reader's chances and the bench's own opinion together."""
+    def _referents(self, j: int, unit: Unit, do: str, way: int, ground: tuple[Unit, ...], holds: str | None) -> tuple[list[Meant], str | None]:
+        """What a pronoun, or what is left out, stands for, and the bare word for it: the likeliest of what is spoken of or lies in the tray."""
         if not unit.qty and self.after and len(self.after[0].clause.units) == 1 and (count := self.after[0].clause.units[0]).tag == "CD":
             unit = replace(unit, qty=count.qty)  # "out they all come, six"
-        if row := self._row_of(unit, j):
-            return row
         own = self.bench.meant(unit, do, way, ground, holds)
-        weights: Counter[str] = Counter()
-        plural: dict[str, bool] = {}
+        if len(own) > 1:
+            return own, None  # "take the pair together"
+        named = self._named_for(j, unit, do, way, ground, own)
+        if self.log is not None:
+            self.asked.append((j, do, [(said or self.bench.label(name), signs) for name, (said, _, signs) in named.items()]))
+        if not named:
+            return [], None
+        scores = {name: sum(w * signs.get(k, 0.0) for k, w in referring().items()) for name, (_, _, signs) in named.items()}
+        name = max(scores, key=scores.get)
+        said, plural, _ = named[name]
+        return [Meant(name, unit.qty, 1 / sum(exp(min(30.0, s - scores[name])) for s in scores.values()), plural)], said
+
+    def _named_for(self, j: int, unit: Unit, do: str, way: int, ground: tuple[Unit, ...], own: list[Meant]) -> dict[str, tuple[str | None, bool, dict[str, float]]]:
+        """Parts that a slot may refer to: each with the bare word for it, whether it is several, and the signs that it is meant."""
+        bench, chances, bare, plural = self.bench, Counter(), {}, {}
         for m, chance in self.reading.meant.get(j, ()):
             other = self.slots[m].unit
-            if unit.text != "it" and other in ground:
-                continue
-            name = self.names.get(m) or other.name
-            weights[name] += chance * self.bench.fits(name, do, way) ** 0.5
+            name, said = self.names.get(m) or (other.name, self._bare(other) if bench.is_generic(other) else None)
+            chances[name] += chance
             plural[name] = bool(other.plural)
-        for meant in own[:1]:
-            weights[meant.name] += OWN * meant.confidence
-            plural.setdefault(meant.name, meant.plural)
-        if not weights:
-            return own
-        name, weight = weights.most_common(1)[0]
-        if len(own) > 1 and name == own[0].name:
-            return own
-        return [Meant(name, unit.qty, 0.4 + 0.5 * weight / weights.total(), plural[name])]
+            bare[name] = said if bare.get(name, said) is not None else None
+        seen = {s.name: s for s in bench.recent()}
+        last = self.done[-1].part if self.done else None
+        waiting = sorted((n for n, seat in bench.seats.items() if seat.is_off), key=lambda n: -bench.seats[n].off) if way > 0 else []
+        held = {u.name for u in ground}
+        out = {}
+        for name in dict.fromkeys([*chances, *seen, *waiting[:8]]):
+            at = seen.get(name)
+            many = plural.get(name, at.plural if at else bench.counts.get(name, 1) > 1)
+            signs = {
+                "reader": odds(chances[name]) if chances[name] else odds(0), "offered": name in chances, "own": own[0].confidence if own and own[0].name == name else 0.0,
+                "fits": log(max(0.02, bench.fits(name, do, way))), "recent": at.weight * exp(-(bench.clause - at.clause) / 7) if at else 0.0,
+                "just now": at is not None and bench.clause - at.clause <= 1, "agrees": unit.plural is not None and unit.plural == many,
+                "disagrees": unit.plural is not None and unit.plural != many, "count": bool(unit.qty) and bench.counts.get(name) == unit.qty,
+                "bare": bare.get(name) is not None, "last": name == last, "held": name in held, "waits": waiting.index(name) < 2 if name in waiting else False,
+                "known": name.lower() in bench.known, "moved": name in bench.seats,
+            }
+            out[name] = bare.get(name), many, {k: float(v) for k, v in signs.items()}
+        return out
 
-    def _row_of(self, unit: Unit, j: int) -> list[Meant]:
-        told = self.told[self.slots[j].told]
-        return self._in_a_row(unit, told) if unit.kind == "pro" and self.slots[j].unit is not None else []
+    def _count_of(self, meant: Meant, unit: Unit | None) -> int | None:
+        """How many there are: as last counted under this name, or under the bare word for it just now ("three screws hold it … out they come")."""
+        if unit is not None and (unit.kind == "thing" or unit.text == "it") and not unit.plural:
+            return None  # "the screw" is one
+        near = (s.qty for s in self.bench.recent(8) if s.qty and s.qty > 1 and head(s.name) == head(meant.name))
+        return self.bench.counts.get(meant.name) or (next(near, None) if meant.plural else None)
 
     # -- with what
 
-    def _near(self, j: int, group: str) -> list[Unit]:
-        """Tools or supplies of the sentence, nearest clause first, those that follow before those that went before."""
-        here = self.slots[j].told
-        clauses = [k for k in range(max(0, here - 12), min(len(self.told), here + 13)) if self.told[k].sentence == self.told[here].sentence
-                   and (k == here or not _NEVER & {u.text for u in self.told[k].clause.units} and self.told[k].clause.units[0].text not in {"no", "nothing"})]
-        clauses.sort(key=lambda k: (abs(k - here), k < here))
-        return [u for k in clauses for u in self.told[k].clause.units if u.group == group]
+    def _chosen(self, offered: list[tuple[int, float]]) -> Unit | None:
+        """What the reader holds likeliest, if likelier than nothing."""
+        best = max(offered, key=lambda o: o[1], default=None)
+        return self.aids[best[0]].unit if best and best[1] > WITH * (1 - sum(chance for _, chance in offered)) else None
 
-    def _tool_at(self, j: int, do: str, part: str, told: Told) -> str | None:
-        tools = self._near(j, "tool")
-        washing = do in {"clean", "degrease", "dry", "lubricate", "set aside"}
-        tools = [u for u in tools if not is_tray(u)] + ([u for u in tools if is_tray(u)] if washing else [])
-        if do in {"remove", "install", "loosen", "tighten"}:
-            tools = [u for u in tools if tool_action(u.name) in {None, "tighten"}]
-            if head(part) in {"screw", "bolt", "nut"}:
-                drivers = data("actions")["drivers"]["words"]
-                tools.sort(key=lambda u: not any(w in u.name.lower() for w in drivers))
-        frame = Frame(do, way=_WAYS.get(do, 0), tool=tools[0] if tools else None)
-        return self._tool(frame, do, part, told.sentence)
+    def _tool_at(self, j: int, do: str, part: str) -> str | None:
+        tool = self._chosen(self.reading.tool.get(j, []))
+        if tool is not None:
+            self._remember(part, tool)
+            return tool.name
+        return self.used_on.get(part) if do in {"remove", "install", "tighten", "loosen"} else None
 
-    def _supply_at(self, j: int, do: str, part: str, told: Told) -> str | None:
-        supplies = self._near(j, "supply")
-        for kind in _SUPPLIES.get(do, ()):
-            near = [u for u in supplies if supply_kind(u.name) == kind]
-            if near:
-                return _as_said(next((u for u in near if u.name != "water"), near[0]))
-        if do in {"install", "tighten", "repair"}:
-            return next((_as_said(u) for u in supplies if not supply_kind(u.name) and any(w in u.name for w in _BONDS)), None)
-        for kind in _SUPPLIES.get(do, ()):
-            if kind in self.supply and told.sentence - self.supply[kind][0] <= (CARRY if do != "clean" else 1):
-                return self.supply[kind][1]
-        return None
-
-
-def _shifted(chances, odds: float):
-    """Chances with their log odds moved."""
-    return 1 / (1 + (1 / chances.clip(1e-6, 1 - 1e-6) - 1) * exp(-odds))
-
-
-_BONDS = ("lock", "glue", "adhesive", "epoxy", "sealant")
+    def _supply_at(self, j: int) -> str | None:
+        supply = self._chosen(self.reading.supply.get(j, []))
+        return _as_said(supply) if supply is not None else None
 
 
 def _as_said(unit: Unit) -> str:
@@ -200,7 +269,5 @@ def _step(id: str, draft: Draft, talk: Talk) -> Step:
 
 
 def _calibrated(sure: float) -> float:
-    """The share of steps as sure as this that were right, in episodes that the reader was not taught (benchmarks/teach)."""
-    import numpy
-
-    return round(float(numpy.interp(sure, [0.2, 0.35, 0.45, 0.55, 0.65, 0.75, 0.85, 0.95, 1.0], [0.35, 0.39, 0.43, 0.56, 0.66, 0.69, 0.79, 0.87, 0.95])), 2)
+    """The share of steps as sure as this that were right, in episodes that the reader was not taught (benchmarks/teach/crossed.md)."""
+    return round(float(np.interp(sure, [0.4, 0.5, 0.6, 0.7, 0.8, 0.87, 0.92, 0.96, 1.0], [0.4, 0.47, 0.56, 0.66, 0.73, 0.77, 0.88, 0.9, 0.96])), 2)

@@ -1,0 +1,130 @@
+#!/usr/bin/env python3
+"""Fit what speaks for a step, and for what a pronoun means, over episodes as read by a reader that was not taught them.
+
+    python benchmarks/teach/settle.py crossed*.json.gz            how it does on episodes left out of the fitting, too
+    python benchmarks/teach/settle.py crossed*.json.gz --write    and writes pipeline/trade/steps.toml
+
+The walk is made twice, the second time with the weights of the first, since what was told before is evidence, too. Needs scipy.
+"""
+
+import argparse
+import os
+import sys
+from multiprocessing import Pool
+from pathlib import Path
+from statistics import mean
+
+os.environ.setdefault("OMP_NUM_THREADS", "1")
+sys.path.insert(0, str(Path(__file__).resolve().parent))
+
+import numpy as np  # noqa: E402
+from crossed import episodes, predictions, reading_of  # noqa: E402
+from lesson import ROOT, seen  # noqa: E402
+from scipy.optimize import minimize  # noqa: E402
+
+sys.path.insert(0, str(ROOT / "tests" / "scoring"))
+
+import score as scoring  # noqa: E402
+
+from pipeline.reading import steps as reading_steps  # noqa: E402
+
+RIDGE, RIDGE_MEANT = 3.0, 0.5
+FOLDS = 5
+OUT = ROOT / "pipeline" / "trade" / "steps.toml"
+HEAD = "# What speaks for a step, and for a part being meant: fitted by benchmarks/teach/settle.py, not set by hand.\n\n"
+
+
+def walk(job) -> tuple[str, list, list]:
+    """Name, offers as (evidence, right), questions what is meant as (signs of each part, which are right)."""
+    folder, hearing, gold, heard, kept, weights = job
+    if weights:
+        at_first, told, meant = weights
+        reading_steps.confidence = lambda row: 1 / (1 + np.exp(-np.clip(at_first + sum(w * row.get(k, 0.0) for k, w in told.items()), -30, 30)))
+        reading_steps.referring = lambda: meant
+    signs, slots, _, tide = seen(gold, heard)
+    judged = reading_steps.Judged(signs, tide, slots, reading_of(kept))
+    judged.log = []
+    judged.drafts()
+    answers = [(s["do"], scoring.accepted(s["part"]), s) for s in gold["steps"]]
+    offers = []
+    for o in judged.log:
+        part = scoring.plain(o.said or judged.bench.label(o.meants[0].name))
+        offers.append((o.evidence, any(do == o.do and part in names and scoring.near(s, {"start": o.moment[0]}, scoring.STEP_TOLERANCE) for do, names, s in answers)))
+    asked, near = [], 1.2 if hearing == "truth" else 2.5
+    for j, do, parts in judged.asked:
+        at = judged._moment(signs.told[slots[j].told])[0]
+        names = set().union(*(n for d, n, s in answers if d == do and s["start"] - near <= at <= s["end"] + near), set())
+        right = [scoring.plain(name) in names for name, _ in parts]
+        if any(right) and not all(right):
+            asked.append(([row for _, row in parts], right))
+    return folder.name, offers, asked
+
+
+def fit_offers(rows: np.ndarray, right: np.ndarray) -> np.ndarray:
+    """Weights of a logistic model by Newton's method, ridge on standardised evidence; the last is the constant."""
+    middle, spread = rows.mean(0), rows.std(0)
+    spread[spread == 0] = 1.0
+    x = np.c_[(rows - middle) / spread, np.ones(len(rows))]
+    w = np.r_[np.zeros(rows.shape[1]), np.log(right.mean() / (1 - right.mean()))]
+    ridge = np.r_[[RIDGE] * rows.shape[1], 1e-6]
+    for _ in range(25):
+        p = 1 / (1 + np.exp(-np.clip(x @ w, -30, 30)))
+        w -= np.linalg.solve((x * (p * (1 - p))[:, None]).T @ x + np.diag(ridge), x.T @ (p - right) + ridge * w)
+    return np.r_[w[:-1] / spread, w[-1] - (w[:-1] * middle / spread).sum()]
+
+
+def fit_meant(asked: list, names: list[str]) -> np.ndarray:
+    """Weights of a choice among what is offered (conditional logit), ridge."""
+    rows = [np.array([[part.get(k, 0.0) for k in names] for part in parts]) for parts, _ in asked]
+    starts = np.cumsum([0, *map(len, rows)])[:-1]
+    x, right, sizes = np.vstack(rows), np.concatenate([r for _, r in asked]), np.array([len(r) for r in rows])
+
+    def loss(w):
+        s = x @ w
+        e = np.exp(s - np.repeat(np.maximum.reduceat(s, starts), sizes))
+        all_, good = np.add.reduceat(e, starts), np.add.reduceat(e * right, starts)
+        pull = e * right / np.repeat(good, sizes) - e / np.repeat(all_, sizes)
+        return np.log(all_ / good).sum() + RIDGE_MEANT * w @ w, -pull @ x + 2 * RIDGE_MEANT * w
+
+    return minimize(loss, np.zeros(len(names)), jac=True, method="L-BFGS-B").x
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("crossed", type=Path, nargs="+")
+    parser.add_argument("--write", action="store_true")
+    args = parser.parse_args()
+    taught = predictions(args.crossed)
+    jobs = [(folder, hearing, gold, heard, taught[folder.name, hearing]) for folder, gold, hearing, heard in episodes()]
+    weights = None
+    for turn in (1, 2):
+        with Pool() as pool:
+            got = pool.map(walk, [(*job, weights) for job in jobs], chunksize=4)
+        names = sorted({k for _, offers, _ in got for row, _ in offers for k in row})
+        rows = np.array([[row.get(k, 0.0) for k in names] for _, offers, _ in got for row, _ in offers])
+        right = np.array([hit for _, offers, _ in got for _, hit in offers], float)
+        of = np.array([name for name, offers, _ in got for _ in offers])
+        signs = sorted({k for _, _, asked in got for parts, _ in asked for part in parts for k in part})
+        groups, sure, hits = sorted(set(of)), np.zeros(len(right)), []
+        for fold in range(FOLDS):
+            out = set(groups[fold::FOLDS])
+            held = np.isin(of, list(out))
+            w = fit_offers(rows[~held], right[~held])
+            sure[held] = 1 / (1 + np.exp(-np.clip(rows[held] @ w[:-1] + w[-1], -30, 30)))
+            w = fit_meant([a for name, _, asked in got for a in asked if name not in out], signs)
+            hits += [r[int(np.argmax([sum(part.get(k, 0.0) * x for k, x in zip(signs, w)) for part in parts]))] for name, _, asked in got for parts, r in asked if name in out]
+        p = np.clip(sure, 1e-6, 1 - 1e-6)
+        print(f"turn {turn}: {len(right)} offers, {right.mean():.3f} right; log loss left out {-(right * np.log(p) + (1 - right) * np.log(1 - p)).mean():.4f}; "
+              f"what is meant, left out: {mean(hits):.3f} of {len(hits)}", flush=True)
+        w = fit_offers(rows, right)
+        weights = float(w[-1]), dict(zip(names, map(float, w))), dict(zip(signs, map(float, fit_meant([a for _, _, asked in got for a in asked], signs))))
+    text = HEAD + f"at_first = {weights[0]:.3f}\n\n[weights]\n" + "".join(f'"{k}" = {x:.3f}\n' for k, x in weights[1].items())
+    text += "\n[referring]\n" + "".join(f'"{k}" = {x:.3f}\n' for k, x in weights[2].items())
+    if args.write:
+        OUT.write_text(text)
+    else:
+        print(text)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,59 @@
+"""What a slot may mean or be done with: the things spoken of near it, each with signs for the trained reader (reader.py).
+
+The order of the numbers is part of the reader's weights: change it, and the reader must be taught anew (benchmarks/teach).
+"""
+
+from .clauses import PREPOSITIONS
+from .signs import Signs
+from .slots import Slot
+
+REACH = 8   # sentences back
+_ROLES = ("to", "ground")
+_BY = {"with", "using"}
+
+
+class Offers:
+    """The things offered to slots: parts for a pronoun, tools or supplies for whatever is done."""
+
+    def __init__(self, seen: Signs, things: list[Slot]) -> None:
+        self.seen, self.things = seen, things
+        self.names = [seen.names(t) for t in things]
+        self.at = [seen.told[t.told].sentence for t in things]
+        self.in_sentence: dict[int, list[int]] = {}
+        for m, n in enumerate(self.at):
+            self.in_sentence.setdefault(n, []).append(m)
+        self.how_often: list[int] = []
+        count: dict[frozenset, int] = {}
+        for names in map(frozenset, self.names):
+            count[names] = count.get(names, 0) + 1
+            self.how_often.append(count[names])
+
+    def to(self, slot: Slot, first: int = 0) -> list[int]:
+        """Indices of what is offered to a slot, in their order, from sentence `first` on."""
+        at = self.seen.told[slot.told].sentence
+        return [m for n in range(max(first, at - REACH), at + 1) for m in self.in_sentence.get(n, ())]
+
+    def signs(self, slot: Slot, offered: list[int]) -> list[list[float]]:
+        """One row of signs for each offer."""
+        seen, unit, at = self.seen, slot.unit, self.seen.told[slot.told].sentence
+        steps = seen.steps_in.get(seen.talk.sentences[at].id, ())
+        ruled = {seen.folded(x) for s in steps for x in (s.part, s.tool, s.supply) if x}
+        many, qty = getattr(unit, "plural", None), getattr(unit, "qty", None)
+        before = [m for m in offered if (self.things[m].told, self.things[m].place) < (slot.told, slot.place)]
+        newest = list(dict.fromkeys(frozenset(self.names[m]) for m in reversed(before)))
+        rows = []
+        for m in offered:
+            thing, names, back = self.things[m], self.names[m], at - self.at[m]
+            clause, its = seen.told[thing.told].clause.units, thing.unit
+            k = next((n for n, u in enumerate(clause) if u is its), 0)
+            ahead = clause[k - 1].text if k else ""
+            far = (0 if m in before else 1) if back == 0 else min(1 + back, 9)
+            agrees = (0 if its.plural else 1) if many is True else (2 if its.plural else 3) if many is False else 4
+            rank = newest.index(frozenset(names)) if frozenset(names) in newest else len(newest)
+            roles = {r for f in seen.told[thing.told].frames for r in _ROLES if its in getattr(f, r)}
+            off, on = seen.state(names, at)
+            rows.append([float(far == n) for n in range(10)] + [float(agrees == n) for n in range(5)] + [float(r in roles) for r in _ROLES] + [
+                float(thing.told == slot.told), float(k == 0), float(ahead in _BY), float(ahead in PREPOSITIONS), float(len(its.text.split()) == 1),
+                float(bool(qty and qty > 1 and qty == its.qty)), float(rank == 0), 1 / (1 + rank), min(self.how_often[m], 8) / 8, float(off), float(on),
+                float(bool(names & ruled)), seen.told[thing.told].doubt])
+        return rows
