@@ -17,11 +17,13 @@ from snowballstemmer import stemmer
 from ..reading.findings import Findings
 from ..record import Action, FactKind, Sentence
 from ..trade import Trade, data
-from .segments import USUAL_LENGTH, Talk
+from .segments import NEAR, PHASES, USUAL_LENGTH, Talk
 
 PLACES = 8              # stretches of the episode, for where in it a phase is usual
 WINDOWS = (15, 30, 60)  # seconds to each side, where what is talked of before and after is compared
 MOST = 2.0              # what one sentence can count for one thing, however often it says it
+FLOOR = 1e-3            # a chance of the reader's counts as no smaller
+OPENS_USUALLY = 0.1     # share of sentences that open a chapter: what a sentence says that the reader did not see
 _STEM = stemmer("english").stemWord
 
 
@@ -70,6 +72,13 @@ class _Seen:
         self.story = np.zeros(self.n)
         for i in self.at(findings.stories):
             self.story[i] = 1.0
+        # what the reader sees beyond what goes for any sentence; nothing where it did not look
+        self.phases, self.opens = np.full((self.n, len(PHASES)), 1 / len(PHASES)), np.full(self.n, OPENS_USUALLY)
+        for sight in findings.sights:
+            if sight.sentence in self.index:
+                i = self.index[sight.sentence]
+                self.phases[i], self.opens[i] = [sight.phases.get(p, 0.0) for p in PHASES], sight.opens
+        self.odds = _odds(self.opens) - _odds(np.array(OPENS_USUALLY))
         plain = {_STEM(w) for w in data("phases")["opens"]["plain"]}
         self.stems = [stems(text) for text in self.texts]
         words = [Counter(w for w in bag if w not in plain) for bag in self.stems]
@@ -99,6 +108,8 @@ def _says(seen: _Seen, words: tuple[str, ...]) -> dict[str, np.ndarray]:
             for i in at:
                 table[f"{kind}: {getattr(item, field)}"][i] += item.confidence / len(at)
     table = {name: MOST * np.tanh(row / MOST) for name, row in table.items()}
+    table |= {f"reader: {p}": row for p, row in zip(PHASES, np.log(np.maximum(seen.phases, FLOOR) * len(PHASES)).T)}
+    table |= {f"reader, share: {p}": row for p, row in zip(PHASES, seen.phases.T - 1 / len(PHASES))}
     table["story"] = seen.story
     share, long = seen.starts / seen.times[-1], np.diff(seen.times) / (USUAL_LENGTH * max(1.0, seen.times[-1] / 600) ** 0.5)
     for place in range(PLACES + 1):
@@ -131,12 +142,18 @@ def _opening(seen: _Seen) -> dict[str, np.ndarray]:
             past, coming = seen.within(s.start - seconds, s.start), seen.within(s.start, s.start + seconds)
             row[f"other parts in {seconds} s"] = 1 - _likeness(_sum(seen.work, past), _sum(seen.work, coming), 0.35)
             row[f"other words in {seconds} s"] = 1 - min(1.0, 3 * _likeness(_sum(seen.words, past), _sum(seen.words, coming), 0.1))
+            row[f"reader: other phase in {seconds} s"] = _apart(seen.phases[past], seen.phases[coming])
         recent = set().union(*(seen.parts[j] for j in seen.within(s.start - 60, s.start)))
         coming = set().union(*(seen.parts[j] for j in seen.within(s.start, s.start + 25)))
         busy = [sum(seen.steps[j] for j in seen.within(*span)) for span in ((s.start - 20, s.start), (s.start, s.start + 20))]
         row |= {
             "new parts": len(coming - recent) / len(coming) if coming else 0.3, "own part new": float(bool(own - recent)), "own part known": float(bool(own & recent)),
             "steps before": min(MOST, busy[0] / 2), "steps after": min(MOST, busy[1] / 2), "steps rise": math.tanh((busy[1] - busy[0]) / 2),
+        }
+        near = [seen.odds[j] for j in seen.within(s.start - NEAR, s.start + NEAR) if j != i]
+        row |= {
+            "reader: opens": seen.odds[i], "reader: opens before": seen.odds[i - 1] if i else 0.0, "reader: opens after": seen.odds[i + 1] if i + 1 < seen.n else 0.0,
+            "reader: opens most": seen.odds[i] - max(near, default=0.0), "reader: turns": _apart(seen.phases[i - 1:i], seen.phases[i:i + 1]),
         }
         rows.append(row)
     return {name: np.array([row[name] for row in rows]) for name in rows[0]}
@@ -164,6 +181,16 @@ def _sum(bags: list[Counter], at: range) -> Counter:
     for i in at:
         total.update(bags[i])
     return total
+
+
+def _odds(chance: np.ndarray) -> np.ndarray:
+    chance = np.clip(chance, FLOOR, 1 - FLOOR)
+    return np.log(chance / (1 - chance))
+
+
+def _apart(past: np.ndarray, coming: np.ndarray) -> float:
+    """How far the phases before (sentences × phases) are from those after, 0 to 1; 0 where one side holds nothing."""
+    return float(np.abs(past.mean(0) - coming.mean(0)).sum() / 2) if len(past) and len(coming) else 0.0
 
 
 def _likeness(a: Counter, b: Counter, unknown: float) -> float:

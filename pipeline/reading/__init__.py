@@ -4,11 +4,18 @@ A sentence's Doc passes `terms`, `numbers` and `context`. Rules read clauses, st
 their signs with the words around; `steps` and `facts` are what both make of it.
 """
 
+from collections.abc import Callable
 from functools import cache
+from typing import TYPE_CHECKING
 
 from ..record import Sentence
 from ..trade import Trade
-from .findings import Findings
+from .findings import Findings, Sight
+
+if TYPE_CHECKING:
+    from .reader import Reading
+    from .signs import Signs
+    from .slots import Slot
 
 
 @cache
@@ -20,8 +27,15 @@ def _english():
 
 def read(sentences: list[Sentence], trade: Trade, title: str = "") -> Findings:
     """Find what was named, done and said. Pure: no disk, no settings beyond the arguments."""
-    from .facts import find_facts, weighed
     from .reader import read_talk
+
+    return find(sentences, trade, title, read_talk)
+
+
+def find(sentences: list[Sentence], trade: Trade, title: str, reader: Callable[["Signs", list["Slot"]], "Reading"]) -> Findings:
+    """The same with a reader of the caller's choice: the fitting scripts bring one that was not taught the talk."""
+    from .facts import find_facts, weighed
+    from .reader import PHASES
     from .reels import find_reels
     from .ruled import ruled_steps, tell, tide_of
     from .signs import Signs
@@ -37,7 +51,9 @@ def read(sentences: list[Sentence], trade: Trade, title: str = "") -> Findings:
     slots = slots_of(told, talk.docs)
     facts = find_facts(talk)
     seen = Signs(talk, told, ruled_steps(talk, told, tide), facts, [tide(n) for n in range(len(sentences))])
-    reading = read_talk(seen, slots)
+    reading = reader(seen, slots)
     steps = find_steps(seen, slots, reading, tide)
     stories = [s.id for s, doc in zip(talk.sentences, talk.docs) if len(doc) and all({"past", "elsewhere"} <= t._.context for t in doc)]
-    return Findings(mentions=mentions + unlisted(mentions, steps), steps=steps, facts=weighed(facts, reading, talk), reels=find_reels(talk), stories=stories)
+    sights = [Sight(sentence=s.id, phases={p: round(float(c), 4) for p, c in zip(PHASES, row)}, opens=round(float(opens), 4))
+              for s, row, opens in zip(talk.sentences, reading.phases, reading.opens)]
+    return Findings(mentions=mentions + unlisted(mentions, steps), steps=steps, facts=weighed(facts, reading, talk), reels=find_reels(talk), stories=stories, sights=sights)

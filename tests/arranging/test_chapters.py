@@ -1,13 +1,16 @@
 """Where chapters begin, what phase they are, and how they are called, over an invented service of a spinning reel."""
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from nltk.metrics.segmentation import pk, windowdiff
 
 from pipeline.arranging.chapters import find_chapters
+from pipeline.arranging.evidence import OPENS_USUALLY, weigh_up
+from pipeline.arranging.segments import PHASES
 from pipeline.arranging.settings import ChapterSettings
-from pipeline.reading.findings import Findings, Mention
+from pipeline.reading.findings import Findings, Mention, Sight
 from pipeline.record import Fact, Reel, Sentence, Step
 from pipeline.trade import load_trade
 
@@ -120,6 +123,26 @@ def test_a_folded_story_stays_in_the_chapter_before_it():
     assert [c.start for c in folded] == [c.start for c in named if c.phase != "aside"]
     assert not any(c.phase == "aside" for c in folded)
     assert [i for c in folded for i in c.sentences] == [s.id for s in row]
+
+
+def test_what_the_reader_sees_tells_apart_what_no_cue_does():
+    """The same flat sentence over and over: only the reader tells where one thing ends and the next begins."""
+    said = [Sentence(id=f"s{i}", start=i * 6.0, end=i * 6.0 + 5, text="And there it is.", heard="And there it is.") for i in range(30)]
+    seen = ["introduction"] * 6 + ["disassembly"] * 8 + ["aside"] * 5 + ["reassembly"] * 7 + ["closing"] * 4
+    phases = list(dict.fromkeys(seen))
+    sights = [Sight(sentence=s.id, phases={p: 0.92 if p == phase else 0.02 for p in phases}, opens=0.9 if i == seen.index(phase) else 0.02)
+              for i, (s, phase) in enumerate(zip(said, seen))]
+    chapters = find_chapters(said, Findings(sights=sights), TRADE)
+    assert [c.phase for c in chapters] == phases
+    assert [c.start for c in chapters] == [6.0 * seen.index(p) for p in phases]
+    assert len(find_chapters(said, Findings(), TRADE)) < len(chapters)
+
+
+def test_a_sight_that_says_no_more_than_usual_is_as_good_as_none():
+    sentences, findings, _ = talk()
+    usual = [Sight(sentence=s.id, phases=dict.fromkeys(PHASES, 1 / len(PHASES)), opens=OPENS_USUALLY) for s in sentences]
+    blind, seen = (weigh_up(sentences, f, TRADE).talk for f in (findings, findings.model_copy(update={"sights": usual})))
+    assert np.allclose(blind.opening, seen.opening) and np.allclose(blind.says, seen.says)
 
 
 def test_longer_chapters_by_setting():

@@ -3,7 +3,7 @@
 import numpy as np
 from hypothesis import given, settings, strategies as st
 
-from pipeline.reading import _english
+from pipeline.reading import _english, read
 from pipeline.reading.facts import find_facts
 from pipeline.reading.reader import ACTIONS, KINDS, PHASES, read_talk
 from pipeline.reading.ruled import ruled_steps, tell, tide_of
@@ -38,6 +38,15 @@ def test_what_is_plainly_done_is_likelier_than_what_is_not():
     nut = next(n for n, s in enumerate(slots) if s.unit is not None and s.unit.name == "handle nut")
     assert ACTIONS[reading.actions[nut].argmax()] == "remove"
     assert all(reading.actions[n, 0] > 0.5 for n, s in enumerate(slots) if signs.told[s.told].sentence == 2)
+
+
+def test_findings_tell_what_was_seen_in_each_sentence():
+    lines = ["Hello and welcome back to the bench.", "Unscrew the handle nut and take it off.", "Thanks for watching, see you next week."]
+    sentences = [Sentence(id=f"s{n}", start=n * 5.0, end=n * 5.0 + 4, text=line, heard=line) for n, line in enumerate(lines)]
+    sights = read(sentences, load_trade()).sights
+    assert [s.sentence for s in sights] == [s.id for s in sentences]
+    assert all(set(s.phases) == set(PHASES) and abs(sum(s.phases.values()) - 1) < 0.01 and 0 <= s.opens <= 1 for s in sights)
+    assert [max(s.phases, key=s.phases.get) for s in sights] == ["introduction", "disassembly", "closing"]
 
 
 @settings(max_examples=15, deadline=None)
