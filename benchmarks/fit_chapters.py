@@ -33,16 +33,15 @@ from scipy.optimize import minimize  # noqa: E402
 
 from pipeline.arranging import segments  # noqa: E402
 from pipeline.arranging.settings import ChapterSettings  # noqa: E402
-from pipeline.arranging.evidence import stems, weigh_up  # noqa: E402
+from pipeline.arranging.evidence import weigh_up  # noqa: E402
 from pipeline.arranging.segments import PHASES, Talk, Weights, believe, best_cut  # noqa: E402
 from pipeline.mending import mend  # noqa: E402
 from pipeline.reading import find  # noqa: E402
 from pipeline.reading.reader import PAIRS, Reading  # noqa: E402
 from pipeline.trade import load_trade  # noqa: E402
 
-RIDGE, RIDGE_OPENING, RIDGE_WORDS = 1.0, 2.0, 3.0  # how strongly each weight is held near zero
-SPREAD = 0.4                   # a word is weighed by itself that stands in this share of the episodes
-FOLDS = 6
+RIDGE, RIDGE_OPENING = 1.0, 2.0  # how strongly each weight is held near zero
+FOLDS = 5
 SETS = ("practice", "unseen", "talks")  # never the blind ones
 LEAST = ChapterSettings().least_seconds
 OUT = HERE.parent / "pipeline" / "trade" / "chapters.toml"
@@ -72,15 +71,9 @@ def prepare(job: tuple[Path, str, dict]) -> dict:
 
 
 def weigh(rows: list[dict]) -> None:
-    """Put the evidence and the true cut beside every row; words that stand in enough of the episodes are weighed too."""
-    held: dict[str, set[str]] = {}
-    for row in (r for r in rows if r["way"] == "truth"):
-        for word in {w for s in row["sentences"] for w in stems(s.text)}:
-            held.setdefault(word, set()).add(row["name"])
-    episodes, trade = {r["name"] for r in rows}, load_trade()
-    words = tuple(sorted(w for w, names in held.items() if len(names) >= SPREAD * len(episodes)))
+    """Put the evidence and the true cut beside every row."""
     for row in rows:
-        row["evidence"] = weigh_up(row["sentences"], row["findings"], trade, words)
+        row["evidence"] = weigh_up(row["sentences"], row["findings"], load_trade())
         row["true"] = true_cut(row["gold"], row["evidence"].talk)
 
 
@@ -147,8 +140,7 @@ def fit(rows: list[dict], processes: int) -> Weights:
     """The weights under which the true cuts are likeliest, held near zero."""
     k, m = rows[0]["evidence"].talk.opening.shape[1], rows[0]["evidence"].talk.says.shape[1]
     target = sum(map(true_counts, rows))
-    ridge = np.array([RIDGE_WORDS if name.startswith("word: ") else RIDGE for name in rows[0]["evidence"].says])
-    held = pack((np.full(k, RIDGE_OPENING), np.repeat(ridge, len(PHASES)), np.full(len(PHASES) * (len(PHASES) + 1), RIDGE), np.full(4, 0.01)))
+    held = pack((np.full(k, RIDGE_OPENING), np.full(len(PHASES) * (m + len(PHASES) + 1), RIDGE), np.full(4, 0.01)))
     # about how steep the loss is along each weight: in even steps the search needs half as many
     opening, says = (sum((getattr(r["evidence"].talk, table) ** 2).sum(0) for r in rows) for table in ("opening", "says"))
     scale = 1 / np.sqrt(held + pack((0.1 * opening, np.repeat(0.5 * says, len(PHASES)), np.full(len(PHASES) * (len(PHASES) + 1), 30.0), np.full(4, 1000.0))))
@@ -159,7 +151,7 @@ def fit(rows: list[dict], processes: int) -> Weights:
             return (sum(d[0] for d in done) - vector @ target + (held * vector * vector).sum() / 2,
                     (sum(d[1] for d in done) - target + held * vector) * scale)
 
-        found = minimize(loss, np.zeros(len(target)), jac=True, method="L-BFGS-B", options={"maxiter": 90, "maxcor": 20, "ftol": 1e-5})
+        found = minimize(loss, np.zeros(len(target)), jac=True, method="L-BFGS-B", options={"maxiter": 75, "maxcor": 20, "ftol": 1e-5})
     return unpack(found.x * scale, k, m)
 
 
@@ -179,17 +171,14 @@ def write(weights: Weights, opening: tuple[str, ...], says: tuple[str, ...], epi
         return "{ " + ", ".join(f'"{n}" = {v:.2f}' for n, v in zip(names, values) if abs(v) >= 0.03) + " }"
 
     rows = dict(zip(says, weights.says))
-    plain = [n for n in says if not n.startswith("word: ")]
     lines = [f"# What chapters are found with: fitted by benchmarks/fit_chapters.py on {episodes} episodes, not set by hand. In logarithms of likelihood.",
              "", "# By a chapter's length, x = log(length / usual length): x, x squared, how far under half, how far over double.",
              f"length = [{', '.join(f'{v:.3f}' for v in weights.length)}]",
              "", "# How much more likely a chapter begins with a sentence that has this.", "[opening]"]
     lines += [f'"{n}" = {v:.2f}' for n, v in zip(opening, weights.opening)]
-    lines += ["", "# What a sentence that has this says for each phase.", "[says]"] + [f'"{n}" = {table(PHASES, rows[n])}' for n in plain]
+    lines += ["", "# What a sentence that has this says for each phase.", "[says]"] + [f'"{n}" = {table(PHASES, rows[n])}' for n in says]
     lines += ["", "# From each phase, to which.", "[follows]"] + [f"{p} = {table(PHASES, row)}" for p, row in zip(PHASES, weights.follows)]
     lines += ["", "# The phase that an episode begins with.", "[first]"] + [f"{p} = {v:.2f}" for p, v in zip(PHASES, weights.first)]
-    lines += ["", "# What a word (without its ending) says for each phase.", "[word]"]
-    lines += [f'"{n.removeprefix("word: ")}" = {table(PHASES, rows[n])}' for n in says if n.startswith("word: ")]
     OUT.write_text("\n".join(lines) + "\n")
 
 

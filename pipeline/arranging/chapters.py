@@ -9,7 +9,7 @@ from ..record import Chapter, Sentence
 from ..trade import Trade
 from .evidence import weigh_up
 from .picture import openings
-from .segments import NEAR, PHASES, believe, best_cut, load_weights, weighed_words
+from .segments import NEAR, PHASES, believe, best_cut, load_weights
 from .settings import ChapterSettings
 from .titles import name_chapters
 
@@ -19,7 +19,7 @@ def find_chapters(sentences: list[Sentence], findings: Findings, trade: Trade, r
     """Chapters in order, the first at 0.0. Empty without sentences. `cuts` are those in the picture, in seconds."""
     if not sentences:
         return []
-    evidence = weigh_up(sentences, findings, trade, weighed_words())
+    evidence = weigh_up(sentences, findings, trade)
     talk = replace(evidence.talk, shown=openings(cuts, sentences))
     if talk.times[-1] < 2 * rules.least_seconds:  # no room for a second chapter
         chapters = [Chapter(start=0.0, title="", phase="introduction", sentences=[s.id for s in sentences], confidence=0.5)]

@@ -34,10 +34,10 @@ class Evidence:
     says: tuple[str, ...]     # names of the columns of talk.says
 
 
-def weigh_up(sentences: list[Sentence], findings: Findings, trade: Trade, words: tuple[str, ...] = ()) -> Evidence:
-    """The evidence of the whole talk; at least one sentence. `words` are the stems that are weighed one by one."""
+def weigh_up(sentences: list[Sentence], findings: Findings, trade: Trade) -> Evidence:
+    """The evidence of the whole talk; at least one sentence."""
     seen = _Seen(sentences, findings, trade)
-    says, opening = _says(seen, words), _opening(seen)
+    says, opening = _says(seen), _opening(seen)
     talk = Talk(seen.times, np.stack(list(opening.values()), 1), np.stack(list(says.values()), 1))
     return Evidence(talk, tuple(opening), tuple(says))
 
@@ -80,8 +80,7 @@ class _Seen:
                 self.phases[i], self.opens[i] = [sight.phases.get(p, 0.0) for p in PHASES], sight.opens
         self.odds = _odds(self.opens) - _odds(np.array(OPENS_USUALLY))
         plain = {_STEM(w) for w in data("phases")["opens"]["plain"]}
-        self.stems = [stems(text) for text in self.texts]
-        words = [Counter(w for w in bag if w not in plain) for bag in self.stems]
+        words = [Counter(w for w in _stems(text) if w not in plain) for text in self.texts]
         spread = Counter(w for bag in words for w in bag)
         self.words = [Counter({w: c * math.log(1 + self.n / spread[w]) for w, c in bag.items()}) for bag in words]
 
@@ -93,8 +92,8 @@ class _Seen:
         return range(*np.searchsorted(self.starts, (start, end)))
 
 
-def _says(seen: _Seen, words: tuple[str, ...]) -> dict[str, np.ndarray]:
-    """By name, for each sentence: how often cues of each phase stand in it, its words, what is done and found in it, where in the episode it stands."""
+def _says(seen: _Seen) -> dict[str, np.ndarray]:
+    """By name, for each sentence: how often cues of each phase stand in it, what is done and found in it, what the reader holds it for, where in the episode it stands."""
     table: dict[str, np.ndarray] = {}
     lower = [s.text.lower() for s in seen.sentences]
     for phase, rows in data("phases")["says"].items():
@@ -109,17 +108,15 @@ def _says(seen: _Seen, words: tuple[str, ...]) -> dict[str, np.ndarray]:
                 table[f"{kind}: {getattr(item, field)}"][i] += item.confidence / len(at)
     table = {name: MOST * np.tanh(row / MOST) for name, row in table.items()}
     table |= {f"reader: {p}": row for p, row in zip(PHASES, np.log(np.maximum(seen.phases, FLOOR) * len(PHASES)).T)}
-    table |= {f"reader, share: {p}": row for p, row in zip(PHASES, seen.phases.T - 1 / len(PHASES))}
     table["story"] = seen.story
     share, long = seen.starts / seen.times[-1], np.diff(seen.times) / (USUAL_LENGTH * max(1.0, seen.times[-1] / 600) ** 0.5)
     for place in range(PLACES + 1):
         table[f"place: {place} of {PLACES}"] = np.maximum(0.0, 1 - np.abs(share * PLACES - place)) * long
-    table |= {f"word: {word}": np.array([float(word in bag) for bag in seen.stems]) for word in words}
     return table
 
 
 def _opening(seen: _Seen) -> dict[str, np.ndarray]:
-    """By name, for each sentence: how it opens, the silence before it, and how what is talked of changes there."""
+    """By name, for each sentence: how it opens, the silence before it, how what is talked of changes there, and whether the reader sees a chapter open."""
     known = data("phases")["opens"]
     begins = {name: _pattern(tuple(cues), start=True) for name, cues in known["begins"].items()}
     turning = re.compile(rf"^(?:(?:{'|'.join(known['turning'])}) )+")
@@ -159,7 +156,7 @@ def _opening(seen: _Seen) -> dict[str, np.ndarray]:
     return {name: np.array([row[name] for row in rows]) for name in rows[0]}
 
 
-def stems(text: str) -> list[str]:
+def _stems(text: str) -> list[str]:
     """The words of three letters and more, without endings."""
     return [_STEM(w) for w in re.findall(r"[a-z']+", text.lower()) if len(w) > 2]
 

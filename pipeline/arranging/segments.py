@@ -63,17 +63,10 @@ class Belief:
 def load_weights(opening: tuple[str, ...], says: tuple[str, ...]) -> Weights:
     """The fitted weights, in the order of these features; a feature that was not there when they were fitted weighs nothing."""
     kept = data("chapters")
-    said = [kept["word"].get(name.removeprefix("word: "), {}) if name.startswith("word: ") else kept["says"].get(name, {}) for name in says]
     return Weights(
-        np.array([kept["opening"].get(name, 0.0) for name in opening]), np.array([[row.get(p, 0.0) for p in PHASES] for row in said]),
+        np.array([kept["opening"].get(name, 0.0) for name in opening]), np.array([[kept["says"].get(name, {}).get(p, 0.0) for p in PHASES] for name in says]),
         np.array([[kept["follows"][p].get(q, 0.0) for q in PHASES] for p in PHASES]),
         np.array([kept["first"].get(p, 0.0) for p in PHASES]), np.array(kept["length"]))
-
-
-@cache
-def weighed_words() -> tuple[str, ...]:
-    """The stems that the fitting weighed one by one."""
-    return tuple(data("chapters")["word"])
 
 
 def lengths(x: np.ndarray) -> np.ndarray:
