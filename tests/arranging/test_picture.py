@@ -7,7 +7,7 @@ from tests.arranging.test_chapters import TRADE, talk
 from pipeline.arranging.chapters import find_chapters
 from pipeline.arranging.evidence import weigh_up
 from pipeline.arranging.picture import AFTER_SILENCE, CUT, openings
-from pipeline.arranging.segments import believe, load_weights, weighed_words
+from pipeline.arranging.segments import believe, load_weights
 from pipeline.record import Sentence
 
 
@@ -17,7 +17,7 @@ def starts(sentences, findings, cuts=()) -> list[float]:
 
 def likely(sentences, findings) -> np.ndarray:
     """How likely a chapter begins at each sentence, by the talk alone."""
-    evidence = weigh_up(sentences, findings, TRADE, weighed_words())
+    evidence = weigh_up(sentences, findings, TRADE)
     return believe(evidence.talk, load_weights(evidence.opening, evidence.says), 10.0).begins.sum(1)
 
 
