@@ -149,13 +149,13 @@ def samples(folder: Path) -> list[Sample]:
     return found
 
 
-def fitted(rows: np.ndarray, right: np.ndarray) -> np.ndarray:
+def fitted(rows: np.ndarray, right: np.ndarray, held: float = RIDGE) -> np.ndarray:
     """Weights of a logistic model by Newton's method, ridge on standardised evidence; the last is the constant."""
     middle, spread = rows.mean(0), rows.std(0)
     spread[spread == 0] = 1.0
     x = np.c_[(rows - middle) / spread, np.ones(len(rows))]
     w = np.r_[np.zeros(rows.shape[1]), np.log(right.mean() / (1 - right.mean()))]
-    ridge = np.r_[[RIDGE] * rows.shape[1], 1e-6]
+    ridge = np.r_[[held] * rows.shape[1], 1e-6]
     loss = lambda w: np.logaddexp(0, x @ w).sum() - right @ (x @ w) + 0.5 * ridge @ w ** 2
     for _ in range(15):
         p = 1 / (1 + np.exp(-np.clip(x @ w, -30, 30)))

@@ -20,6 +20,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 import numpy as np  # noqa: E402
 from crossed import episodes, predictions, reading_of  # noqa: E402
 from lesson import ROOT, seen  # noqa: E402
+from mending import fitted  # noqa: E402
 from scipy.optimize import minimize  # noqa: E402
 
 sys.path.insert(0, str(ROOT / "tests" / "scoring"))
@@ -28,7 +29,7 @@ import score as scoring  # noqa: E402
 
 from pipeline.reading import steps as reading_steps  # noqa: E402
 
-RIDGE, RIDGE_MEANT = 3.0, 0.5
+RIDGE, RIDGE_MEANT = 3.0, 0.5  # how strongly each weight is held near zero
 FOLDS = 5
 OUT = ROOT / "pipeline" / "trade" / "steps.toml"
 HEAD = "# What speaks for a step, and for a part being meant: fitted by benchmarks/teach/settle.py, not set by hand.\n\n"
@@ -58,19 +59,6 @@ def walk(job) -> tuple[str, list, list]:
         if any(right) and not all(right):
             asked.append(([row for _, row in parts], right))
     return folder.name, offers, asked
-
-
-def fit_offers(rows: np.ndarray, right: np.ndarray) -> np.ndarray:
-    """Weights of a logistic model by Newton's method, ridge on standardised evidence; the last is the constant."""
-    middle, spread = rows.mean(0), rows.std(0)
-    spread[spread == 0] = 1.0
-    x = np.c_[(rows - middle) / spread, np.ones(len(rows))]
-    w = np.r_[np.zeros(rows.shape[1]), np.log(right.mean() / (1 - right.mean()))]
-    ridge = np.r_[[RIDGE] * rows.shape[1], 1e-6]
-    for _ in range(25):
-        p = 1 / (1 + np.exp(-np.clip(x @ w, -30, 30)))
-        w -= np.linalg.solve((x * (p * (1 - p))[:, None]).T @ x + np.diag(ridge), x.T @ (p - right) + ridge * w)
-    return np.r_[w[:-1] / spread, w[-1] - (w[:-1] * middle / spread).sum()]
 
 
 def fit_meant(asked: list, names: list[str]) -> np.ndarray:
@@ -109,14 +97,14 @@ def main() -> None:
         for fold in range(FOLDS):
             out = set(groups[fold::FOLDS])
             held = np.isin(of, list(out))
-            w = fit_offers(rows[~held], right[~held])
+            w = fitted(rows[~held], right[~held], RIDGE)
             sure[held] = 1 / (1 + np.exp(-np.clip(rows[held] @ w[:-1] + w[-1], -30, 30)))
             w = fit_meant([a for name, _, asked in got for a in asked if name not in out], signs)
             hits += [r[int(np.argmax([sum(part.get(k, 0.0) * x for k, x in zip(signs, w)) for part in parts]))] for name, _, asked in got for parts, r in asked if name in out]
         p = np.clip(sure, 1e-6, 1 - 1e-6)
         print(f"turn {turn}: {len(right)} offers, {right.mean():.3f} right; log loss left out {-(right * np.log(p) + (1 - right) * np.log(1 - p)).mean():.4f}; "
               f"what is meant, left out: {mean(hits):.3f} of {len(hits)}", flush=True)
-        w = fit_offers(rows, right)
+        w = fitted(rows, right, RIDGE)
         weights = float(w[-1]), dict(zip(names, map(float, w))), dict(zip(signs, map(float, fit_meant([a for _, _, asked in got for a in asked], signs))))
     text = HEAD + f"at_first = {weights[0]:.3f}\n\n[weights]\n" + "".join(f'"{k}" = {x:.3f}\n' for k, x in weights[1].items())
     text += "\n[referring]\n" + "".join(f'"{k}" = {x:.3f}\n' for k, x in weights[2].items())
