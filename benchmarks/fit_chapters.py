@@ -12,8 +12,6 @@ sentences (steps, facts, cues) and whenever the reader is taught again. Needs sc
 """
 
 import argparse
-import gzip
-import json
 import os
 import random
 import sys
@@ -27,8 +25,8 @@ sys.path[:0] = [str(HERE.parent), str(HERE.parent / "tests" / "scoring"), str(HE
 
 import numpy as np  # noqa: E402
 import score as scoring  # noqa: E402
-from lesson import hearings  # noqa: E402
-from practice import MEDIA, gold_of  # noqa: E402
+from crossed import predictions, reading_of  # noqa: E402
+from lesson import episodes, gold_of, hearings  # noqa: E402
 from scipy.optimize import minimize  # noqa: E402
 
 from pipeline.arranging import segments  # noqa: E402
@@ -37,29 +35,12 @@ from pipeline.arranging.evidence import weigh_up  # noqa: E402
 from pipeline.arranging.segments import PHASES, Talk, Weights, believe, best_cut  # noqa: E402
 from pipeline.mending import mend  # noqa: E402
 from pipeline.reading import find  # noqa: E402
-from pipeline.reading.reader import PAIRS, Reading  # noqa: E402
 from pipeline.trade import load_trade  # noqa: E402
 
 RIDGE, RIDGE_OPENING = 1.0, 2.0  # how strongly each weight is held near zero
 FOLDS = 5
-SETS = ("practice", "unseen", "talks")  # never the blind ones
 LEAST = ChapterSettings().least_seconds
 OUT = HERE.parent / "pipeline" / "trade" / "chapters.toml"
-
-
-def left_out(files: list[Path]) -> dict[tuple[str, str], dict]:
-    """What the readers not taught it made of every hearing, by (episode, hearing)."""
-    return {(e["name"], e["hearing"]): e for file in files for e in json.loads(gzip.decompress(file.read_bytes()))}
-
-
-def reading_of(kept: dict, seen, slots) -> Reading:
-    """A left-out prediction as the reader would have given it. ValueError where it was made of other sentences or slots."""
-    sentences = np.array(kept["sentences"])
-    if len(kept["actions"]) != len(slots) or len(sentences) != len(seen.talk.sentences):
-        raise ValueError(f"{kept['name']} {kept['hearing']}: the chain sees other slots than the lesson did; make the lesson and the crossed file again")
-    kinds, phases, opens = np.split(sentences, [-1 - len(PHASES), -1], 1)
-    pairs = ({int(slot): [(int(n), chance) for n, chance in offers] for slot, offers in kept.get(pair, {}).items()} for pair in PAIRS)
-    return Reading(np.array(kept["actions"]), kinds, phases, opens[:, 0], *pairs)
 
 
 def prepare(job: tuple[Path, str, dict]) -> dict:
@@ -190,9 +171,8 @@ def main() -> None:
     parser.add_argument("--processes", type=int, default=2)
     args = parser.parse_args()
     scoring.texttiling = lambda lines: None
-    taught = left_out(args.crossed)
-    folders = sorted(p.parent for s in SETS for p in (MEDIA / s).glob("*/script.yaml"))
-    jobs = [(folder, way, taught[folder.name, way]) for folder in folders for way in hearings(folder, gold_of(folder))]
+    taught = predictions(args.crossed)
+    jobs = [(folder, way, taught[folder.name, way]) for folder, way in episodes()]
     with Pool(args.processes) as pool:
         rows = pool.map(prepare, jobs, chunksize=2)
     weigh(rows)

@@ -16,7 +16,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
-from lesson import ROOT, gold_of, hearings, seen  # noqa: E402
+from lesson import ROOT, episodes, gold_of, hearings, seen  # noqa: E402
 
 sys.path.insert(0, str(ROOT / "tests" / "scoring"))
 
@@ -24,7 +24,9 @@ import score as scoring  # noqa: E402
 
 from pipeline.arranging.ledger import keep_ledger  # noqa: E402
 from pipeline.reading.facts import weighed  # noqa: E402
-from pipeline.reading.reader import PAIRS, Reading  # noqa: E402
+from pipeline.reading.reader import PAIRS, PHASES, Reading  # noqa: E402
+from pipeline.reading.signs import Signs  # noqa: E402
+from pipeline.reading.slots import Slot  # noqa: E402
 from pipeline.reading.steps import find_steps  # noqa: E402
 from pipeline.trade import load_trade  # noqa: E402
 
@@ -36,26 +38,21 @@ def predictions(files: list[Path]) -> dict[tuple[str, str], dict]:
     return {(e["name"], e["hearing"]): e for f in files for e in json.loads(gzip.decompress(f.read_bytes()))}
 
 
-def episodes():
-    """Every hearing of every annotated episode: folder, answers, which hearing, its words."""
-    for folder in sorted(p.parent for s in ("practice", "unseen", "talks") for p in (ROOT / "sample_media" / s).glob("*/script.yaml")):
-        gold = gold_of(folder)
-        for hearing, heard in hearings(folder, gold).items():
-            yield folder, gold, hearing, heard
-
-
-def reading_of(kept: dict) -> Reading:
-    s = np.array(kept["sentences"])
+def reading_of(kept: dict, seen: Signs, slots: list[Slot]) -> Reading:
+    """A left-out prediction as the reader would have given it. ValueError where it was made of other sentences or slots."""
+    sentences = np.array(kept["sentences"])
+    if len(kept["actions"]) != len(slots) or len(sentences) != len(seen.talk.sentences):
+        raise ValueError(f"{kept['name']} {kept['hearing']}: the chain sees other slots than the lesson did; make the lesson and the crossed file again")
+    kinds, phases, opens = np.split(sentences, [-1 - len(PHASES), -1], 1)
     chosen = {pair: {int(j): [(int(m), float(c)) for m, c in offered] for j, offered in kept[pair].items()} for pair in PAIRS}
-    return Reading(np.array(kept["actions"]), s[:, :12], s[:, 12:24], s[:, 24], **chosen)
+    return Reading(np.array(kept["actions"]), kinds, phases, opens[:, 0], **chosen)
 
 
 def score(job) -> tuple[tuple[str, str], dict, list]:
-    folder, gold, hearing, heard, kept = job
-    signs, slots, facts, tide = seen(gold, heard)
-    if len(kept["actions"]) != len(slots) or len(kept["sentences"]) != len(signs.talk.sentences):
-        raise SystemExit(f"{folder.name} {hearing}: the chain sees other slots than the lesson did; make the lesson again")
-    reading = reading_of(kept)
+    folder, hearing, kept = job
+    gold = gold_of(folder)
+    signs, slots, facts, tide = seen(gold, hearings(folder, gold)[hearing])
+    reading = reading_of(kept, signs, slots)
     steps = find_steps(signs, slots, reading, tide)
     found = [x.model_dump() for x in steps]
     scores = scoring.score_steps(gold["steps"], found) | scoring.score_facts(gold["facts"], [f.model_dump() for f in weighed(facts, reading, signs.talk)])
@@ -69,7 +66,7 @@ def main() -> None:
     taught = predictions(list(map(Path, sys.argv[1:])))
     rows, told = defaultdict(list), []
     with Pool() as pool:
-        for place, scores, sure in pool.imap(score, [(*e, taught[e[0].name, e[2]]) for e in episodes()]):
+        for place, scores, sure in pool.imap(score, [(folder, hearing, taught[folder.name, hearing]) for folder, hearing in episodes()]):
             rows[place].append(scores)
             told += sure
     for (group, hearing), scores in rows.items():

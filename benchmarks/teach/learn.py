@@ -34,7 +34,6 @@ PAIRS = ("meant", "tool", "supply")
 PAIR_WEIGHT = {"meant": 0.6, "tool": 0.2, "supply": 0.2}
 WINDOW, STRIDE, LONGEST, SENTENCE, BATCH = 12, 6, 420, 90, 20  # as in pipeline/reading/reader.py
 PLAIN = 27  # signs of a slot that say only how it is worded; the rest are the rules' opinion
-NOISE = 0.03
 REASSIGN = (2, 4, 7, 11)  # after these passes, which slot a step belongs to is worked out again
 RULES_LEFT_OUT = 0.15  # share of slots taught without it, so that the reader does not lean on the rules
 
@@ -229,8 +228,8 @@ def windows(E, off, stride):
     return out
 
 
-def collate(items, dev, noise=False):
-    """items: list of (E,a,b)"""
+def collate(items, dev, noise=0.0):
+    """items: list of (E,a,b); noise: share of pieces masked, and a third as many swapped, as words heard wrong"""
     ids = []
     slots = []
     sents = []
@@ -259,11 +258,11 @@ def collate(items, dev, noise=False):
     for w, r in enumerate(ids):
         X[w, : len(r)] = torch.tensor(r)
         M[w, : len(r)] = 1
-    if noise:  # words heard wrong: some pieces masked or swapped
+    if noise:
         p = torch.rand(X.shape)
-        X = torch.where((p < NOISE) & (M > 0) & (X > 102), torch.full_like(X, 103), X)
+        X = torch.where((p < noise) & (M > 0) & (X > 102), torch.full_like(X, 103), X)
         q = torch.rand(X.shape)
-        X = torch.where((q < NOISE / 3) & (M > 0) & (X > 102), torch.randint(1000, 29000, X.shape), X)
+        X = torch.where((q < noise / 3) & (M > 0) & (X > 102), torch.randint(1000, 29000, X.shape), X)
     return X.to(dev), M.to(dev), slots, sents, aids
 
 
@@ -348,7 +347,7 @@ def pairs(net, pair, slots, aids, query, things, taught=False):
     return [(i, offers) for i, offers, _ in rows], s, T(G), T(use)
 
 
-def train(eps, folder, epochs, dev, seed=0, seconds=None):
+def train(eps, folder, epochs, dev, seed=0, seconds=None, noise=0.05):
     torch.manual_seed(seed)
     random.seed(seed)
     np.random.seed(seed)
@@ -372,7 +371,7 @@ def train(eps, folder, epochs, dev, seed=0, seconds=None):
             sched = torch.optim.lr_scheduler.LambdaLR(opt, lambda t: min(1, (t + 1) / 60) * max(0.02, 1 - t / total))
         tl = Counter()
         for i in range(0, len(items), B):
-            X, M, slots, sents, aids = collate(items[i : i + B], dev, True)
+            X, M, slots, sents, aids = collate(items[i : i + B], dev, noise)
             z, y, query, things = forward(net, X, M, slots, sents, aids, RULES_LEFT_OUT)
             t = torch.tensor([s[5].y[s[6]] for s in slots], device=dev)
             la = F.cross_entropy(z, t, label_smoothing=0.02)
@@ -456,8 +455,6 @@ def main():
     parser.add_argument("--out", type=Path)
     parser.add_argument("--keep", type=Path)
     args = parser.parse_args()
-    global NOISE
-    NOISE = args.noise
     dev = "cuda"
     tok = Tokenizer.from_file(str(args.encoder / "tokenizer.json"))
     tok.no_truncation()
@@ -468,7 +465,7 @@ def main():
     out = []
     for fold in range(args.folds) if args.fold is None else [args.fold]:
         held = set(names[fold :: args.folds])
-        net = train([E for E in eps if E.d["name"] not in held], args.encoder, args.epochs, dev, seconds=args.seconds)
+        net = train([E for E in eps if E.d["name"] not in held], args.encoder, args.epochs, dev, seconds=args.seconds, noise=args.noise)
         for E in eps:
             if E.d["name"] in held:
                 P, Q, R = predict(net, E, dev)
@@ -478,7 +475,7 @@ def main():
     if args.out:
         args.out.write_bytes(gzip.compress(json.dumps(out).encode()))
     if args.keep:
-        net = train(eps, args.encoder, args.epochs, dev, seconds=args.seconds)
+        net = train(eps, args.encoder, args.epochs, dev, seconds=args.seconds, noise=args.noise)
         np.savez(args.keep, **{k: v.detach().cpu().half().numpy() for k, v in net.state_dict().items() if v.dtype.is_floating_point})
 
 

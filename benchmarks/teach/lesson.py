@@ -23,7 +23,7 @@ from pipeline.reading.facts import find_facts  # noqa: E402
 from pipeline.reading.offers import Offers  # noqa: E402
 from pipeline.reading.ruled import ruled_steps, tell, tide_of  # noqa: E402
 from pipeline.reading.signs import Signs  # noqa: E402
-from pipeline.reading.slots import aids_of, slots_of  # noqa: E402
+from pipeline.reading.slots import slots_of  # noqa: E402
 from pipeline.reading.talk import Talk  # noqa: E402
 from pipeline.trade import load_trade  # noqa: E402
 
@@ -35,6 +35,12 @@ def hearings(folder: Path, gold: dict) -> dict[str, Heard]:
     if (folder / "heard-base.json").exists():
         out["base"] = words_of_json(folder / "heard-base.json")
     return out
+
+
+def episodes() -> list[tuple[Path, str]]:
+    """Every hearing of every annotated episode, never the blind ones: its folder, and truth, heard or base."""
+    folders = sorted(p.parent for s in ("practice", "unseen", "talks") for p in (ROOT / "sample_media" / s).glob("*/script.yaml"))
+    return [(folder, hearing) for folder in folders for hearing in hearings(folder, gold_of(folder))]
 
 
 def seen(gold: dict, heard: Heard):
@@ -61,9 +67,8 @@ def lesson_of(job: tuple[Path, str]) -> dict:
 
 def rows_of(name: str, hearing: str, gold: dict, signs: Signs, slots: list) -> dict:
     """The lesson of one hearing: sentences, slots with what is offered to them, and the answers."""
-    aids = aids_of(signs.told, signs.talk.docs)
     parts = [j for j, s in enumerate(slots) if s.is_part]
-    meant, helps = Offers(signs, [slots[j] for j in parts]), Offers(signs, aids)
+    meant, helps = Offers(signs, [slots[j] for j in parts]), Offers(signs, signs.aids)
     sentences = [{"text": d.text, "start": s.start, "end": s.end, "signs": signs.sentence(n)} for n, (s, d) in enumerate(zip(signs.talk.sentences, signs.talk.docs))]
     rows = []
     for slot in slots:
@@ -76,16 +81,14 @@ def rows_of(name: str, hearing: str, gold: dict, signs: Signs, slots: list) -> d
         offers["aids"] = [[m, *row] for m, row in _with_signs(helps, slot)]
         rows.append({"sentence": told.sentence, "kind": slot.kind, "names": names, "head": (slot.unit.text.split() or [""])[-1] if slot.unit else "", "place": slot.place, "clause": slot.clause,
                      "time": this.start + told.share * (this.end - this.start), "plural": getattr(slot.unit, "plural", None), "signs": signs.slot(slot), **offers})
-    helpers = [{"sentence": signs.told[a.told].sentence, "place": a.place, "group": a.unit.group, "names": sorted(signs.names(a))} for a in aids]
+    helpers = [{"sentence": signs.told[a.told].sentence, "place": a.place, "group": a.unit.group, "names": sorted(signs.names(a))} for a in signs.aids]
     return {"name": name, "hearing": hearing, "sentences": sentences, "slots": rows, "aids": helpers, **{k: gold[k] for k in ("steps", "facts", "chapters")}}
 
 
 def main() -> None:
-    folders = sorted(p.parent for s in ("practice", "unseen", "talks") for p in (ROOT / "sample_media" / s).glob("*/script.yaml"))
-    jobs = [(f, hearing) for f in folders for hearing in hearings(f, gold_of(f))]
     lesson = []
     with Pool() as pool:
-        for got in pool.imap(lesson_of, jobs):
+        for got in pool.imap(lesson_of, episodes()):
             lesson.append(got)
             print(f"{got['name']} {got['hearing']}: {len(got['sentences'])} sentences, {len(got['slots'])} slots", flush=True)
     Path(sys.argv[1]).write_bytes(gzip.compress(json.dumps(lesson, default=str).encode()))

@@ -18,8 +18,8 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
 import numpy as np  # noqa: E402
-from crossed import episodes, predictions, reading_of  # noqa: E402
-from lesson import ROOT, seen  # noqa: E402
+from crossed import predictions, reading_of  # noqa: E402
+from lesson import ROOT, episodes, gold_of, hearings, seen  # noqa: E402
 from mending import fitted  # noqa: E402
 from scipy.optimize import minimize  # noqa: E402
 
@@ -37,13 +37,14 @@ HEAD = "# What speaks for a step, and for a part being meant: fitted by benchmar
 
 def walk(job) -> tuple[str, list, list]:
     """Name, offers as (evidence, right), questions what is meant as (signs of each part, which are right)."""
-    folder, hearing, gold, heard, kept, weights = job
+    folder, hearing, kept, weights = job
+    gold = gold_of(folder)
     if weights:
         at_first, told, meant = weights
         reading_steps.confidence = lambda row: 1 / (1 + np.exp(-np.clip(at_first + sum(w * row.get(k, 0.0) for k, w in told.items()), -30, 30)))
         reading_steps.referring = lambda: meant
-    signs, slots, _, tide = seen(gold, heard)
-    judged = reading_steps.Judged(signs, tide, slots, reading_of(kept))
+    signs, slots, _, tide = seen(gold, hearings(folder, gold)[hearing])
+    judged = reading_steps.Judged(signs, tide, slots, reading_of(kept, signs, slots))
     judged.log = []
     judged.drafts()
     answers = [(s["do"], scoring.accepted(s["part"]), s) for s in gold["steps"]]
@@ -83,7 +84,7 @@ def main() -> None:
     parser.add_argument("--write", action="store_true")
     args = parser.parse_args()
     taught = predictions(args.crossed)
-    jobs = [(folder, hearing, gold, heard, taught[folder.name, hearing]) for folder, gold, hearing, heard in episodes()]
+    jobs = [(folder, hearing, taught[folder.name, hearing]) for folder, hearing in episodes()]
     weights = None
     for turn in (1, 2):
         with Pool() as pool:

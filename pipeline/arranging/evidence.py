@@ -14,6 +14,7 @@ from typing import get_args
 import numpy as np
 from snowballstemmer import stemmer
 
+from ..reading.evidence import odds
 from ..reading.findings import Findings
 from ..record import Action, FactKind, Sentence
 from ..trade import Trade, data
@@ -78,7 +79,7 @@ class _Seen:
             if sight.sentence in self.index:
                 i = self.index[sight.sentence]
                 self.phases[i], self.opens[i] = [sight.phases.get(p, 0.0) for p in PHASES], sight.opens
-        self.odds = _odds(self.opens) - _odds(np.array(OPENS_USUALLY))
+        self.odds = np.array([odds(chance) for chance in self.opens]) - odds(OPENS_USUALLY)
         plain = {_STEM(w) for w in data("phases")["opens"]["plain"]}
         words = [Counter(w for w in _stems(text) if w not in plain) for text in self.texts]
         spread = Counter(w for bag in words for w in bag)
@@ -178,11 +179,6 @@ def _sum(bags: list[Counter], at: range) -> Counter:
     for i in at:
         total.update(bags[i])
     return total
-
-
-def _odds(chance: np.ndarray) -> np.ndarray:
-    chance = np.clip(chance, FLOOR, 1 - FLOOR)
-    return np.log(chance / (1 - chance))
 
 
 def _apart(past: np.ndarray, coming: np.ndarray) -> float:

@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 from ..record import LedgerLine, Step
 from ..trade import Trade
 
-DOUBTFUL = 0.6  # a removal less sure than this is not held against the host when nothing shows it going back
-UNSEEN = 0.8   # a fitting less sure than this is no new part when nothing shows it coming off
+DOUBTFUL = 0.6   # a removal less sure than this is not held against the host when nothing shows it going back
+UNSEEN = 0.8     # a fitting less sure than this is no new part when nothing shows it coming off
 PROVES_ON = {"test", "tighten", "adjust"}
 PROVES_OFF = {"loosen", "set aside", "clean", "degrease", "dry", "measure", "inspect"}
 

@@ -3,8 +3,10 @@
 The order of the numbers is part of the reader's weights: change it, and the reader must be taught anew (benchmarks/teach).
 """
 
+from collections import Counter
+
 from .clauses import PREPOSITIONS
-from .signs import Signs
+from .signs import Signs, folded
 from .slots import Slot
 
 REACH = 8   # sentences back
@@ -17,15 +19,15 @@ class Offers:
 
     def __init__(self, seen: Signs, things: list[Slot]) -> None:
         self.seen, self.things = seen, things
-        self.names = [seen.names(t) for t in things]
+        self.names = [frozenset(seen.names(t)) for t in things]
         self.at = [seen.told[t.told].sentence for t in things]
         self.in_sentence: dict[int, list[int]] = {}
         for m, n in enumerate(self.at):
             self.in_sentence.setdefault(n, []).append(m)
         self.how_often: list[int] = []
-        count: dict[frozenset, int] = {}
-        for names in map(frozenset, self.names):
-            count[names] = count.get(names, 0) + 1
+        count: Counter[frozenset[str]] = Counter()
+        for names in self.names:
+            count[names] += 1
             self.how_often.append(count[names])
 
     def to(self, slot: Slot, first: int = 0) -> list[int]:
@@ -37,10 +39,10 @@ class Offers:
         """One row of signs for each offer."""
         seen, unit, at = self.seen, slot.unit, self.seen.told[slot.told].sentence
         steps = seen.steps_in.get(seen.talk.sentences[at].id, ())
-        ruled = {seen.folded(x) for s in steps for x in (s.part, s.tool, s.supply) if x}
+        ruled = {folded(x) for s in steps for x in (s.part, s.tool, s.supply) if x}
         many, qty = getattr(unit, "plural", None), getattr(unit, "qty", None)
         before = [m for m in offered if (self.things[m].told, self.things[m].place) < (slot.told, slot.place)]
-        newest = list(dict.fromkeys(frozenset(self.names[m]) for m in reversed(before)))
+        newest = list(dict.fromkeys(self.names[m] for m in reversed(before)))
         rows = []
         for m in offered:
             thing, names, back = self.things[m], self.names[m], at - self.at[m]
@@ -49,7 +51,7 @@ class Offers:
             ahead = clause[k - 1].text if k else ""
             far = (0 if m in before else 1) if back == 0 else min(1 + back, 9)
             agrees = (0 if its.plural else 1) if many is True else (2 if its.plural else 3) if many is False else 4
-            rank = newest.index(frozenset(names)) if frozenset(names) in newest else len(newest)
+            rank = newest.index(names) if names in newest else len(newest)
             roles = {r for f in seen.told[thing.told].frames for r in _ROLES if its in getattr(f, r)}
             off, on = seen.state(names, at)
             rows.append([float(far == n) for n in range(10)] + [float(agrees == n) for n in range(5)] + [float(r in roles) for r in _ROLES] + [

@@ -14,7 +14,7 @@ import numpy as np
 
 from .offers import Offers
 from .signs import ACTIONS as DONE, KINDS, Signs
-from .slots import Slot, aids_of
+from .slots import Slot
 
 ACTIONS = ("none", *DONE)
 PHASES = ("introduction", "identification", "disassembly", "inspection", "cleaning", "lubrication", "repair", "reassembly", "adjustment", "testing", "aside", "closing")
@@ -35,7 +35,7 @@ class Reading:
     phases: np.ndarray                        # sentences × PHASES, rows sum to 1
     opens: np.ndarray                         # sentences, 0 to 1: a chapter opens here
     meant: dict[int, list[tuple[int, float]]]  # slot of a pronoun or of nothing said: slots of what it may mean, with chances
-    tool: dict[int, list[tuple[int, float]]]   # slot: aids (slots.aids_of) that it may be done with, with chances; what is left to 1 is none
+    tool: dict[int, list[tuple[int, float]]]   # slot: aids (Signs.aids) that it may be done with, with chances; what is left to 1 is none
     supply: dict[int, list[tuple[int, float]]]
 
 
@@ -68,7 +68,7 @@ def read_talk(seen: Signs, slots: list[Slot]) -> Reading:
     sentence = np.array([seen.sentence(i) for i in range(len(ids))], np.float32)
     windows = _windows([len(i) for i in ids])
     home = [max(range(len(windows)), key=lambda w: _middle(windows[w], i, len(ids))) for i in range(len(ids))]
-    aids = aids_of(told, talk.docs)
+    aids = seen.aids
     aid_spans = [_span(offsets[told[a.told].sentence], *a.place) for a in aids]
     parts = [j for j, s in enumerate(slots) if s.is_part]
     meant, helps = Offers(seen, [slots[j] for j in parts]), Offers(seen, aids)
@@ -113,10 +113,10 @@ def read_talk(seen: Signs, slots: list[Slot]) -> Reading:
                         chosen["meant"][j] = [(parts[n], c) for n, c in zip(offered, chances)]
                     offered = helps.to(slots[j], first=a)
                     told_by = helps.signs(slots[j], offered)
-                    for pair in ("tool", "supply"):
-                        if here_are := [(n, row) for n, row in zip(offered, told_by) if aids[n].unit.group == pair]:
-                            chances = _chosen(pair, query, [aid_keys[n] for n, _ in here_are], [row for _, row in here_are], weights)
-                            chosen[pair][j] = [(n, c) for (n, _), c in zip(here_are, chances)]
+                    for pair in PAIRS[1:]:
+                        if near := [(n, row) for n, row in zip(offered, told_by) if aids[n].unit.group == pair]:
+                            chances = _chosen(pair, query, [aid_keys[n] for n, _ in near], [row for _, row in near], weights)
+                            chosen[pair][j] = [(n, c) for (n, _), c in zip(near, chances)]
     k, p = len(KINDS), len(PHASES)
     return Reading(_softmax(slot_out), _sigmoid(sentence_out[:, :k]), _softmax(sentence_out[:, k:k + p]), _sigmoid(sentence_out[:, -1]), **chosen)
 

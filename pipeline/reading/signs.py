@@ -8,7 +8,7 @@ from collections import Counter
 from dataclasses import dataclass, field
 
 from ..record import Fact, Step
-from .slots import Slot, Told, trade_heads
+from .slots import Slot, Told, aids_of, trade_heads
 from .talk import Talk
 from .terms import singular
 
@@ -37,8 +37,10 @@ class Signs:
     spoken: dict[str, list[int]] = field(default_factory=dict)                # part: sentences that name it
     heads: set[str] = field(default_factory=set)                              # last words of the parts that the talk names with more than one
     words: Counter[str] = field(default_factory=Counter)
+    aids: list[Slot] = field(init=False)                                      # the tools and supplies, what a step may be done with
 
     def __post_init__(self) -> None:
+        self.aids = aids_of(self.told, self.talk.docs)
         at = {s.id: n for n, s in enumerate(self.talk.sentences)}
         for step in self.steps:
             for sentence in step.sentences:
@@ -94,10 +96,6 @@ class Signs:
         """Whether the rules have a part of these names off the reel, or back on it, before a sentence."""
         last = max(((n, do) for name in names for n, do in self.moves.get(name, ()) if n < at and do in {"remove", "install"}), default=None)
         return last is not None and last[1] == "remove", last is not None and last[1] == "install"
-
-    @staticmethod
-    def folded(name: str) -> str:
-        return folded(name)
 
     def names(self, slot: Slot) -> set[str]:
         """Every name that is right for what a slot says, folded."""

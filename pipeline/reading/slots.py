@@ -9,7 +9,6 @@ from ..trade import data
 from .clauses import Clause, Unit, head, is_verb_here, singular, singular_name
 from .frames import Frame
 
-_NEVER = {"one", "can", "number", "bit", "lot", "pair", "couple", "half", "quarter", "hundred", "thousand", "dash", "point"}
 _NOUNS = {"NN", "NNS", "NNP", "NNPS"}
 
 
@@ -72,12 +71,12 @@ def trade_heads() -> frozenset[str]:
 def _nouns(doc: Doc, first: int, last: int, taken: set[int]) -> list[tuple[int, int, Unit]]:
     """What else may be a part, though the trade's list lacks it or the tagger took it for something else: "the planets", "lever on its peg"."""
     taken |= {i for s in doc.spans.get("terms", ()) for i in range(s.start, s.end)}
-    junk = data("actions")["parts"]["junk"]
+    junk, amounts = data("actions")["parts"]["junk"], data("actions")["parts"]["amounts"]
     found = []
     for i in range(first, last + 1):
         token = doc[i]
         word = singular(token.lower_)
-        if i in taken or not word.replace("-", "").isalpha() or len(word) < 3 or word in junk or word in _NEVER:
+        if i in taken or not word.replace("-", "").isalpha() or len(word) < 3 or word in junk or word in amounts:
             continue
         if not (token.tag_ in _NOUNS and token.pos_ in {"NOUN", "PROPN"} or word in trade_heads() and token.tag_ != "VBG" and not is_verb_here(doc, i)):
             continue

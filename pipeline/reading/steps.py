@@ -16,7 +16,7 @@ from .imperative import imperative
 from .reader import ACTIONS, PHASES, Reading
 from .ruled import Draft, Walk
 from .signs import KINDS, Signs, folded
-from .slots import Slot, Told, aids_of
+from .slots import Slot, Told
 from .talk import Talk
 
 LEAST = 0.4              # a step is told from this chance on that it is right
@@ -61,13 +61,7 @@ class Judged(Walk):
 
     def __init__(self, seen: Signs, tide, slots: list[Slot], reading: Reading) -> None:
         super().__init__(seen.talk, seen.told, tide)
-        self.slots, self.reading = slots, reading
-        self.aids = aids_of(seen.told, seen.talk.docs)
-        at = {s.id: n for n, s in enumerate(seen.talk.sentences)}
-        self.ruled: dict[tuple[int, str], list[str]] = {}   # sentence, part: what the rules alone say is done to it
-        for step in seen.steps:
-            for sentence in step.sentences:
-                self.ruled.setdefault((at[sentence], folded(step.part)), []).append(step.do)
+        self.seen, self.slots, self.reading = seen, slots, reading
         self.names: dict[int, tuple[str, str | None]] = {}   # slot: the part that it proved to mean, and the bare word for it
         self.log: list[Offer] | None = None      # every offer and every question what is meant, for fitting the weights
         self.asked: list[tuple] = []
@@ -112,7 +106,7 @@ class Judged(Walk):
         asked = [ACTIONS.index(f.do) for f in told.frames if f.do in ACTIONS and self.slots[j].unit in f.to[:1]]
         return [(ACTIONS[k], float(chances[k])) for k in dict.fromkeys(best + asked) if chances[k] >= FAINT or k in asked]
 
-    def _offer(self, j: int, do: str, chance: float, told: Told, holds: str | None, already: int) -> "Offer | None":
+    def _offer(self, j: int, do: str, chance: float, told: Told, holds: str | None, already: int) -> Offer | None:
         """One action at one slot with the parts that it would be done to, and how likely that is right."""
         unit, units, way = self.slots[j].unit, told.clause.units, _WAYS.get(do, 0)
         ground = ()
@@ -148,7 +142,8 @@ class Judged(Walk):
         again = [start - d.start for d in self.done[-40:] if d.do == do and d.part == name]
         other = [start - d.start for d in self.done[-40:] if d.do != do and d.part == name]
         frames = [f for f in told.frames if slot.unit in f.to]
-        agreed = self.ruled.get((n, folded(said or name)), []) + self.ruled.get((n, folded(name)), [])
+        named = {folded(name), folded(said or name)}
+        agreed = {s.do for s in self.seen.steps_in.get(self.talk.sentences[n].id, ()) if folded(s.part) in named}  # by the rules alone
         k, pointing = ACTIONS.index(do), slot.kind in {"pro", "none"}
         alike = [i for t in self.told_in[n] for i in t.slots if self.slots[i].kind in {"pro", "none"}] if pointing else []
         row = {
@@ -166,12 +161,12 @@ class Judged(Walk):
             "already": min(already, 3), "caution": float(reading.kinds[n][_KIND["caution"]]), "unsure": float(reading.kinds[n][_KIND["unsure"]]),
             "condition": float(reading.kinds[n][_KIND["condition"]]), "aside": float(reading.phases[n][_PHASE["aside"]]),
             "talk": float(reading.phases[n][[_PHASE[p] for p in ("introduction", "identification", "closing")]].sum()),
-            "question": self.talk.docs[n].text.rstrip().endswith("?"), "long": min(len(self.talk.docs[n]), 50) / 25, "known": name.lower() in bench.known,
+            "long": min(len(self.talk.docs[n]), 50) / 25, "known": name.lower() in bench.known,
         }
         row |= {f"do {do}": 1.0, "moves and pronoun": bool(way) and pointing}
         return {k: float(v) for k, v in row.items()}
 
-    def _do(self, offer: "Offer", told: Told) -> None:
+    def _do(self, offer: Offer, told: Told) -> None:
         """One slot where something is done."""
         j, do, unit = offer.slot, offer.do, self.slots[offer.slot].unit
         for meant in offer.meants:
@@ -220,7 +215,7 @@ class Judged(Walk):
             at = seen.get(name)
             many = plural.get(name, at.plural if at else bench.counts.get(name, 1) > 1)
             signs = {
-                "reader": odds(chances[name]) if chances[name] else odds(0), "offered": name in chances, "own": own[0].confidence if own and own[0].name == name else 0.0,
+                "reader": odds(chances[name]), "offered": name in chances, "own": own[0].confidence if own and own[0].name == name else 0.0,
                 "fits": log(max(0.02, bench.fits(name, do, way))), "recent": at.weight * exp(-(bench.clause - at.clause) / 7) if at else 0.0,
                 "just now": at is not None and bench.clause - at.clause <= 1, "agrees": unit.plural is not None and unit.plural == many,
                 "disagrees": unit.plural is not None and unit.plural != many, "count": bool(unit.qty) and bench.counts.get(name) == unit.qty,
@@ -242,7 +237,7 @@ class Judged(Walk):
     def _chosen(self, offered: list[tuple[int, float]]) -> Unit | None:
         """What the reader holds likeliest, if likelier than nothing."""
         best = max(offered, key=lambda o: o[1], default=None)
-        return self.aids[best[0]].unit if best and best[1] > WITH * (1 - sum(chance for _, chance in offered)) else None
+        return self.seen.aids[best[0]].unit if best and best[1] > WITH * (1 - sum(chance for _, chance in offered)) else None
 
     def _tool_at(self, j: int, do: str, part: str) -> str | None:
         tool = self._chosen(self.reading.tool.get(j, []))

@@ -351,7 +351,7 @@ class _Bench:
         said = [f for f in facts if f.kind == "caution" and warns(f)]
         hazards = [row for row in hazards_of(full) if row["id"] not in warned]  # once, and a grave one in every procedure
         warned |= {row["id"] for row in hazards}
-        self.wear |= dict.fromkeys(name for name in [*(name for row in hazards for name in row.get("wear", [])), *worn_for(said)])
+        self.wear |= dict.fromkeys([*(name for row in hazards for name in row.get("wear", [])), *worn_for(said)])
         quote = self._talk(full) if doubtful else ""
         if any(_says(_key(f.text), _key(quote)) for f in said):
             quote = ""  # it stands in the sign already
