@@ -237,7 +237,8 @@ class Walk:
             of_it = [d for d in self.done[-4:] if told.sentence in d.sentences and not d.tool]
             fasteners = [d for d in of_it if head(d.part) in {"screw", "bolt", "nut"}]
             for draft in of_it[-1:] if with_it else fasteners[-1:]:
-                draft.tool = tool.name
+                if turns(tool.name, draft.part):
+                    draft.tool = tool.name
 
     def _mention(self, unit: Unit, told: Told, holds: str | None, weight: float | None = None) -> None:
         """What is spoken of without being acted on: what a later "it" may mean."""
@@ -490,7 +491,8 @@ class Walk:
             if draft.start - old.end > SAME:
                 break
             if old.do == draft.do and old.part == draft.part:
-                old.qty = draft.qty or old.qty
+                if draft.in_full or old.plural or not old.in_full:  # else "the drag plate" is one, whatever "four on the shaft" may be
+                    old.qty = draft.qty or old.qty
                 old.said = None if draft.in_full else old.said
                 old.tool, old.supply = old.tool or draft.tool, old.supply or draft.supply
                 old.end = max(old.end, draft.end)
@@ -512,6 +514,13 @@ class Walk:
 
 
 _STATES = {"be", "'s", "have", "mean", "say", "call", "look", "think", "know", "need", "want", "sit", "see", "feel", "buy", "gon", "which", "that", "like", "'ve", "'ll", "why", "what", "do", "seem"}
+
+
+def turns(tool: str, part: str) -> bool:
+    """May this tool turn that piece: a nut's spanner turns no screw, a screwdriver no nut; any other piece is open."""
+    kinds = data("actions")["drivers"]
+    own, other = {"screw": ("screw", "nut"), "nut": ("nut", "screw")}.get(head(part), (None, None))
+    return own is None or any(w in tool for w in kinds[own]) or not any(w in tool for w in kinds[other])
 
 
 def _said_back(clause: Clause) -> bool:

@@ -1,6 +1,7 @@
 """What is done to the reel: where the trained reader sees something done, joined to the part that is meant as the bench stands then."""
 
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import exp, log
 
@@ -11,10 +12,10 @@ from .bench import PATIENT, Meant
 from .clauses import Unit, head, singular_name
 from .evidence import confidence, odds, referring
 from .findings import Mention
-from .frames import is_part
+from .frames import is_part, supply_kind
 from .imperative import imperative
 from .reader import ACTIONS, PHASES, Reading
-from .ruled import Draft, Walk
+from .ruled import Draft, Walk, turns
 from .signs import KINDS, Signs, folded
 from .slots import Slot, Told
 from .talk import Talk
@@ -25,6 +26,8 @@ WITH = 0.3                # a tool or a supply is named from this share of the c
 FAINT = 0.03              # an action less likely than this is not looked into
 _WAYS = {"remove": -1, "install": 1}
 _KIND, _PHASE = {k: n for n, k in enumerate(KINDS)}, {p: n for n, p in enumerate(PHASES)}
+TURNS = {"remove", "install", "loosen", "tighten"}
+_UNFIT = {"lubricate": {"solvent", "cleaner", "wiper"}, "dry": {"solvent", "cleaner", "lubricant"}}  # "flush it with alcohol, then let it dry": not dried with that
 _SELDOM = {"loosen", "tighten", "clean", "dry", "adjust", "align", "inspect", "measure", "mark", "repair", "replace", "set aside"}
 _NEVER = {"don't", "dont", "n't", "not", "never"}
 
@@ -154,7 +157,7 @@ class Judged(Walk):
             "denied": not told.doubt, "agreed": do in agreed, "agreed other": bool(agreed) and do not in agreed,
             "ordered": any(f.do == do and f.by == "you" and f.kind in {"verb", "phrase"} for f in frames),
             "framed": any(f.do == do or f.do is None and f.way == way for f in frames), "framed other": any(f.do and f.do != do for f in frames),
-            "fits": odds(min(0.95, bench.fits(name, do, way) / 1.4)) if do in {"remove", "install", "tighten", "loosen"} else 0.0,
+            "fits": odds(min(0.95, bench.fits(name, do, way) / 1.4)) if do in TURNS else 0.0,
             "off already": way < 0 and seat is not None and seat.is_off, "on already": way > 0 and seat is not None and seat.is_back,
             "waits": way > 0 and seat is not None and seat.is_off, "new": way > 0 and (seat is None or not seat.is_off and not seat.is_back),
             "tide": way * self.tide(n), "again soon": any(t < 25 for t in again), "again": bool(again), "touched": any(t < 60 for t in other),
@@ -173,8 +176,8 @@ class Judged(Walk):
             if offer.said and unit is not None and unit.kind == "thing":
                 self.bench.heard_as(unit, meant.name)
             self.bench.note(meant.name, meant.qty, meant.plural, PATIENT)
-            qty = meant.qty or (self._count_of(meant, unit) if do in {"remove", "install", "tighten", "loosen"} else None)
-            draft = Draft(do, meant.name, qty, self._tool_at(j, do, meant.name), self._supply_at(j), *offer.moment,
+            qty = meant.qty or (self._count_of(meant, unit) if do in TURNS else None)
+            draft = Draft(do, meant.name, qty, self._tool_at(j, do, meant.name), self._supply_at(j, do), *offer.moment,
                           confidence=round(offer.sure, 2), sentences=[told.sentence], plural=meant.plural or bool(qty and qty > 1), tide=self.tide(told.sentence))
             draft.said, draft.in_full = offer.said, offer.said is None and unit is not None and unit.kind == "thing"
             self._keep(draft)
@@ -234,20 +237,21 @@ class Judged(Walk):
 
     # -- with what
 
-    def _chosen(self, offered: list[tuple[int, float]]) -> Unit | None:
-        """What the reader holds likeliest, if likelier than nothing."""
-        best = max(offered, key=lambda o: o[1], default=None)
-        return self.seen.aids[best[0]].unit if best and best[1] > WITH * (1 - sum(chance for _, chance in offered)) else None
+    def _chosen(self, offered: list[tuple[int, float]], suits: Callable[[Unit], bool]) -> Unit | None:
+        """Of what suits, what the reader holds likeliest, if likelier than nothing."""
+        fit = [(self.seen.aids[m].unit, chance) for m, chance in offered if suits(self.seen.aids[m].unit)]
+        best = max(fit, key=lambda f: f[1], default=None)
+        return best[0] if best and best[1] > WITH * (1 - sum(chance for _, chance in offered)) else None
 
     def _tool_at(self, j: int, do: str, part: str) -> str | None:
-        tool = self._chosen(self.reading.tool.get(j, []))
+        tool = self._chosen(self.reading.tool.get(j, []), lambda u: do not in TURNS or turns(u.name, part))
         if tool is not None:
             self._remember(part, tool)
             return tool.name
-        return self.used_on.get(part) if do in {"remove", "install", "tighten", "loosen"} else None
+        return self.used_on.get(part) if do in TURNS else None
 
-    def _supply_at(self, j: int) -> str | None:
-        supply = self._chosen(self.reading.supply.get(j, []))
+    def _supply_at(self, j: int, do: str) -> str | None:
+        supply = self._chosen(self.reading.supply.get(j, []), lambda u: supply_kind(u.name) not in _UNFIT.get(do, ()))
         return _as_said(supply) if supply is not None else None
 
 

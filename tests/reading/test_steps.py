@@ -152,3 +152,14 @@ def test_a_place_on_a_part_is_the_part():
 ])
 def test_a_passive_is_done_to_its_subject(line, step):
     assert step in done(line)
+
+
+def test_a_nut_spanner_turns_no_screw_and_a_solvent_dries_nothing():
+    steps = told("Handle first, so out comes the little lock screw and then the nut, 10 mm spanner.", "Flush the bearing with alcohol, then let it dry.")
+    assert all("spanner" not in (s.tool or "") and "wrench" not in (s.tool or "") for s in steps if "screw" in s.part)
+    assert all(s.supply != "alcohol" for s in steps if s.do == "dry")
+
+
+def test_a_piece_told_as_one_stays_one():
+    steps = told("Okay, back together.", "Then the drag plate goes on, gear side up.", "Four bellows on the shaft, cup to cup.")
+    assert all(s.qty in {None, 1} for s in steps if s.part == "drag plate")
