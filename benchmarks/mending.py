@@ -3,16 +3,19 @@
 
     python benchmarks/mending.py [--set practice] [--words heard.vtt] [--list] [--threshold T]
     python benchmarks/mending.py --fit           weights for trade/mending.toml, and what they are worth on episodes they were not fitted on
+    python benchmarks/mending.py --usage         counts of how talk at the bench runs, from the true words of the talks alone
 
 For each episode: trade terms heard (recall) and word error rate, raw and mended, the share of the lost terms that
-came back, and the mends that are right or wrong. A mend is right when the words it puts in were truly said within
+came back (given twice: how many, and their share), and the mends that are right or wrong. A mend is right when the words it puts in were truly said within
 three seconds of it, wrong otherwise; wrong ones are given per hundred trade terms said, too.
 """
 
 import argparse
 import json
+import math
 import re
 import sys
+from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -26,22 +29,41 @@ import score as scoring  # noqa: E402
 
 from pipeline.hearing.captions import read_captions  # noqa: E402
 from pipeline.hearing.words import Heard, Word  # noqa: E402
-from pipeline.mending import THRESHOLD, mend  # noqa: E402
+from pipeline.mending import THRESHOLD, evidence, judge, mend  # noqa: E402
 from pipeline.mending.candidates import find_pairs  # noqa: E402
 from pipeline.mending.evidence import weigh  # noqa: E402
 from pipeline.mending.scene import look_over  # noqa: E402
 from pipeline.mending.sentences import sentence_spans  # noqa: E402
+from pipeline.mending.usage import FILE, Usage  # noqa: E402
 from pipeline.mending.vocabulary import vocabulary  # noqa: E402
-from pipeline.trade import load_trade  # noqa: E402
+from pipeline.trade import data, load_trade  # noqa: E402
 
 NEAR = 3.0  # seconds
 HEARINGS = ("heard.vtt", "heard.json", "heard-base.json", "truth")
 ENGLISH = ("tech_support", "trivia", "emotion", "ai")  # the other files of chatterbot-corpus are for testing
 RIDGE = 4.0
+BY_HAND = {"off_bench": -2.0}  # lower than fitted: the plain English of the fit holds few words that sound like parts
+LEAST = 2  # times that two words stood side by side in the talks
 
 
 def folders(*sets: str) -> list[Path]:
-    return sorted(p.parent for s in sets for p in (HERE.parent / "sample_media" / s).glob("*/gold.json"))
+    """Episodes of these sets that were heard."""
+    return sorted({p.parent for s in sets for p in (HERE.parent / "sample_media" / s).glob("*/heard*")})
+
+
+def usages() -> dict[str, Usage]:
+    """How each of the talks runs, from its true words."""
+    found, trade = {}, load_trade()
+    for folder in sorted(p.parent for p in (HERE.parent / "sample_media" / "talks").glob("*/script.yaml")):
+        gold = practice.gold_of(folder)
+        heard = practice.true_words(gold)
+        found[folder.name] = Usage.of(look_over(heard.words, sentence_spans(heard), vocabulary(trade, gold["title"]), gold["title"]))
+    return found
+
+
+def usage_without(name: str, every: dict[str, Usage]) -> Usage:
+    """What the talks but one have in common: pairs of words count that were said twice at least."""
+    return Usage(sum((u.counts for n, u in every.items() if n != name), Counter())).seldom_left_out(LEAST)
 
 
 def words_of(folder: Path, gold: dict, words: str) -> Heard:
@@ -68,29 +90,54 @@ def holds(words: list[str], said: str) -> int:
     return f" {' '.join(words)} ".count(f" {' '.join(plain(said))} ")
 
 
+def without(episode: str, apart: dict, talks: dict[str, Usage]) -> None:
+    """Let the program judge by what was fitted and counted without this episode."""
+    data("mending").update(apart[episode])
+    judge._weights.cache_clear()
+    if talks:
+        evidence.usage = lambda counts=usage_without(episode, talks): counts
+
+
 def compare(args) -> None:
-    trade = load_trade()
-    print(f"{'':16}{'terms raw':>10}{'mended':>8}{'back':>7}{'wer raw':>9}{'mended':>8}{'right':>7}{'wrong':>7}{'per 100':>9}")
+    trade, sums = load_trade(), Counter()
+    apart = json.loads(args.apart.read_text()) if args.apart else {}
+    talks = usages() if apart and args.set == "talks" else {}
+    print(f"{'':16}{'terms':>6}{'raw':>7}{'mended':>8}{'lost':>6}{'back':>6}{'share':>7}{'wer raw':>9}{'mended':>8}{'right':>7}{'wrong':>7}{'per 100':>9}")
     for folder in folders(args.set):
-        gold = json.loads((folder / "gold.json").read_text())
-        mended = mend(words_of(folder, gold, args.words), trade, "" if args.no_title else gold["title"], args.threshold)
+        gold = practice.gold_of(folder)
+        if apart:
+            without(folder.name, apart, talks)
+        heard = words_of(folder, gold, args.words)
+        mended = mend(heard, trade, "" if args.no_title else gold["title"], args.threshold)
         rows = [s.model_dump(by_alias=True) for s in mended.sentences]
-        raw = scoring.score_hearing(gold, [{**r, "text": r["heard"]} for r in rows])
-        new = scoring.score_hearing(gold, rows)
+        raw_rows = [{**r, "text": r["heard"]} for r in rows]
+        raw, new = list(scoring.terms_heard(gold, raw_rows)), list(scoring.terms_heard(gold, rows))
+        wer = [scoring.score_hearing(gold, r)["word error rate (lower is better)"] for r in (raw_rows, rows)]
         right, wrong = [], []
         for s in mended.sentences:
             truth = truth_near(gold, s.start, s.end)
             for m in s.mends:
                 if m.applied:
                     (right if holds(truth, m.to) else wrong).append((m.from_, m.to, m.confidence, s.heard))
-        t0, t1 = raw["trade terms heard (recall)"], new["trade terms heard (recall)"]
-        w0, w1 = raw["word error rate (lower is better)"], new["word error rate (lower is better)"]
-        back = (t1 - t0) / (1 - t0) if t0 < 1 else 0
-        print(f"{folder.name[:15]:16}{t0:10.3f}{t1:8.3f}{back:7.2f}{w0:9.3f}{w1:8.3f}{len(right):7}{len(wrong):7}{100 * len(wrong) / terms_said(gold):9.1f}")
+        own = Counter(terms=len(raw), raw=sum(r[-1] for r in raw), new=sum(n[-1] for n in new), back=sum(n[-1] and not r[-1] for r, n in zip(raw, new)),
+                      right=len(right), wrong=len(wrong), said=terms_said(gold), episodes=1, wer0=wer[0], wer1=wer[1],
+                      written=sum(not r[-1] and any(re.sub(r"\W", "", name) in re.sub(r"\W", "", r[2]) for name in r[0]) for r in raw))
+        sums += own
+        print(row_of(folder.name[:15], own))
         if args.list:
-            for name, row in (("wrong", wrong), ("right", right)):
-                for a, b, c, text in row:
+            for name, found in (("wrong", wrong), ("right", right)):
+                for a, b, c, text in found:
                     print(f"    {name} {c:.2f} {a!r} -> {b!r}   | {text[:110]}")
+            for (spoken, line, text, was), (*_, now) in zip(raw, new):
+                if not now:
+                    print(f"    {'spoilt' if was else 'lost'} {spoken[0].strip()!r}   | {line[:90]}   | {text[:140]}")
+    print(row_of("all", sums) + f"   of the lost, {sums['written']} were only written otherwise (\"hair pin\" for \"hairpin\")")
+
+
+def row_of(name: str, n: Counter) -> str:
+    lost = n["terms"] - n["raw"]
+    return (f"{name:16}{n['terms']:6}{n['raw'] / n['terms']:7.3f}{n['new'] / n['terms']:8.3f}{lost:6}{n['back']:6}{n['back'] / max(1, lost):7.2f}"
+            f"{n['wer0'] / n['episodes']:9.3f}{n['wer1'] / n['episodes']:8.3f}{n['right']:7}{n['wrong']:7}{100 * n['wrong'] / n['said']:9.2f}")
 
 
 @dataclass
@@ -108,7 +155,7 @@ class Sample:
     said_near: bool
 
 
-def plain_english() -> list[Sample]:
+def plain_english(talk: Usage) -> list[Sample]:
     """Candidates in talk that is not of the bench: every one is wrong."""
     import chatterbot_corpus
     import yaml
@@ -121,21 +168,23 @@ def plain_english() -> list[Sample]:
         heard = Heard(words=words, breaks=[0], duration=words[-1].end, source="captions")
         scene = look_over(words, sentence_spans(heard), said)
         found += [Sample(name, "english", a, b, " ".join(p.heard), p.said.text, e, False, False)
-                  for a, b, p, e in weigh(scene, find_pairs(scene, said, {}))]
+                  for a, b, p, e in weigh(scene, find_pairs(scene, said, {}), talk)]
     return found
 
 
-def samples(folder: Path) -> list[Sample]:
+def samples(folder: Path, talk: Usage) -> list[Sample]:
     from rapidfuzz.distance import Levenshtein
 
-    gold, trade, found = json.loads((folder / "gold.json").read_text()), load_trade(), []
+    gold, trade, found = practice.gold_of(folder), load_trade(), []
     said = vocabulary(trade, gold["title"])
     for words in HEARINGS:
+        if words != "truth" and not (folder / words).exists():
+            continue
         heard = words_of(folder, gold, words)
         rows = heard.words
         scene = look_over(rows, sentence_spans(heard), said, gold["title"])
         texts = [plain(w.text) for w in rows]
-        for first, last, pair, evidence in weigh(scene, find_pairs(scene, said, {})):
+        for first, last, pair, evidence in weigh(scene, find_pairs(scene, said, {}), talk):
             start, end = rows[first].start, rows[last - 1].end
             truth = truth_near(gold, start, end)
             a = next(i for i in range(first, -1, -1) if i == 0 or rows[i].end < start - NEAR)
@@ -178,21 +227,22 @@ def standing(found: list[Sample], sure: np.ndarray) -> list[int]:
 
 
 def fit(args) -> None:
-    every = folders("practice", "unseen")
-    found = [s for folder in every for s in samples(folder)] + plain_english()
+    every, talks = folders("practice", "unseen", "talks"), usages()
+    found = [s for folder in every for s in samples(folder, usage_without(folder.name, talks))] + plain_english(usage_without("", talks))
     if args.keep:
         import pickle
         args.keep.write_bytes(pickle.dumps(found))
-    names = [n for n in found[0].evidence if n not in (args.without or "").split(",")]
-    rows = np.array([[float(s.evidence[n]) for n in names] for s in found])
+    names = [n for n in (*found[0].evidence, *(n for n in data("mending")["weights"] if " * " in n)) if n not in (args.without or "").split(",")]
+    rows = np.array([[math.prod(float(s.evidence[part]) for part in n.split(" * ")) for n in names] for s in found])
     right, episode = np.array([s.right for s in found], float), np.array([s.episode for s in found])
-    sure = np.zeros(len(found))
+    sure, apart = np.zeros(len(found)), {}
     for name in sorted(set(episode)):
         w = fitted(rows[episode != name], right[episode != name])
+        apart[name] = {"at_first": w[-1], "weights": dict(zip(names, w)) | BY_HAND}
         sure[episode == name] = 1 / (1 + np.exp(-np.clip(rows[episode == name] @ w[:-1] + w[-1], -30, 30)))
     p = np.clip(sure, 1e-6, 1 - 1e-6)
-    print(f"each episode judged by weights fitted on the seven others; log loss {-(right * np.log(p) + (1 - right) * np.log(1 - p)).sum():.0f}\n")
-    terms = sum(terms_said(json.loads((f / "gold.json").read_text())) for f in every)
+    print(f"each episode judged by weights fitted on all the others; log loss {-(right * np.log(p) + (1 - right) * np.log(1 - p)).sum():.0f}\n")
+    terms = sum(terms_said(practice.gold_of(f)) for f in every)
     print(f"{'threshold':18}" + "".join(f"{t:>16}" for t in (0.3, 0.4, 0.5, 0.6, 0.75)))
     for words in HEARINGS:
         judged = []
@@ -209,8 +259,10 @@ def fit(args) -> None:
                 if (sure[n] >= args.threshold) != found[n].right and (found[n].right or not found[n].said_near):
                     s = found[n]
                     print(f"    {'missed' if s.right else 'wrong '} {sure[n]:.2f} {s.episode[:10]:10} {s.heard!r} -> {s.said!r}")
+    if args.apart:
+        args.apart.write_text(json.dumps(apart))
     w = fitted(rows, right)
-    print(f"\nat_first = {w[-1]:.2f}\n\n[weights]\n" + "\n".join(f"{n} = {x:.2f}" for n, x in zip(names, w)))
+    print(f"\nat_first = {w[-1]:.2f}\n\n[weights]\n" + "\n".join((f'"{n}"' if " * " in n else n) + f" = {x:.2f}" for n, x in (dict(zip(names, w)) | BY_HAND).items()))
 
 
 def main() -> None:
@@ -221,10 +273,18 @@ def main() -> None:
     parser.add_argument("--no-title", action="store_true")
     parser.add_argument("--list", action="store_true")
     parser.add_argument("--fit", action="store_true")
+    parser.add_argument("--usage", action="store_true")
     parser.add_argument("--without", metavar="NAMES", help="fit without this evidence")
+    parser.add_argument("--apart", type=Path, metavar="FILE",
+                        help="with --fit, also write each episode's weights of all the others there; else judge each episode by them")
     parser.add_argument("--keep", type=Path, help=argparse.SUPPRESS)
     args = parser.parse_args()
-    fit(args) if args.fit else compare(args)
+    if args.usage:
+        usage_without("", usages()).write(FILE)
+    elif args.fit:
+        fit(args)
+    else:
+        compare(args)
 
 
 if __name__ == "__main__":

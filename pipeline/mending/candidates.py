@@ -14,7 +14,7 @@ from .sounds import phrase_sound, sound_distance
 from .vocabulary import Said, split_words
 
 ROUGH = 0.4      # plain edit distance over phonemes, normalised, at which a pair is looked at more closely
-NEAR = ((3.2, 0.30), (5.0, 0.24), (9.0, 0.16))  # the commoner the heard words (Zipf), the nearer the sound must be
+NEAR = ((3.2, 0.36), (5.0, 0.30), (9.0, 0.22))  # the commoner the heard words (Zipf), the nearer the sound must be
 MOST_SOUND = 22  # phonemes in a span: no term is longer
 
 Alike = dict[tuple[str, ...], list[int]]  # a heard span: the places in the vocabulary that sound roughly like it
@@ -129,7 +129,7 @@ def _compare(heard: tuple[str, ...], said: Said, known: bool) -> Pair | None:
         return None
     phrase = said.words in phrase_slips(heard)
     if not phrase and (
-            all(w in listed("small") for w in changed) or _same_stem("".join(changed), "".join(meant))
+            all(w in listed("small") for w in changed) or _same_stem("".join(w for w in changed if w not in listed("small")), "".join(meant))
             or any(w[0].isdigit() for w in changed) and not (kept and len(changed) == 1)):
         return None
     common = sum(map(commonness, changed)) / len(changed) - 0.6 * (len(changed) - 1)
@@ -144,9 +144,9 @@ def _compare(heard: tuple[str, ...], said: Said, known: bool) -> Pair | None:
 
 
 def _same_stem(heard: str, said: str) -> bool:
-    """The same word in another form or spacing ("greased", "e clip"): heard well, said otherwise."""
+    """The same word in another form or spacing ("greased", "zipper", "e clip"): heard well, said otherwise."""
     heard, said = re.sub(r"[-']", "", heard), re.sub(r"[-']", "", said)
-    if heard == said:
+    if heard == said or len(said) >= 3 and heard.startswith(said) and commonness(heard) >= 3.0:
         return True
     stem = 0
     while stem < min(len(heard), len(said)) and heard[stem] == said[stem]:

@@ -36,11 +36,12 @@ def find_candidates(scene: Scene, vocabulary: tuple[Said, ...], alike: Alike) ->
 
 
 def confidence(evidence: dict[str, float]) -> float:
-    """How likely a mend is right on this evidence: a logistic model."""
-    score = sum(weight * evidence[name] for name, weight in _weights().items()) + data("mending")["at_first"]
+    """How likely a mend is right on this evidence: a logistic model, in which some evidence weighs by what other evidence says."""
+    score = sum(weight * evidence[a] * (evidence[b] if b else 1) for a, b, weight in _weights()) + data("mending")["at_first"]
     return round(1 / (1 + math.exp(-max(-30.0, min(30.0, score)))), 3)
 
 
 @cache
-def _weights() -> dict[str, float]:
-    return data("mending")["weights"]
+def _weights() -> list[tuple[str, str, float]]:
+    """(evidence, other evidence or "", weight): "a * b" weighs both together."""
+    return [(*(name.split(" * ") + [""])[:2], weight) for name, weight in data("mending")["weights"].items()]

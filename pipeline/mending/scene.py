@@ -22,7 +22,9 @@ class Scene:
     opens: frozenset[int]                 # first index of each stretch
     ends: frozenset[int]                  # one past the last
     kind: str | None = None               # of reel, as parts.toml names kinds
-    covered: set[int] = field(default_factory=set)                     # words inside a clear term
+    clear: list[tuple[int, int, Said]] = field(default_factory=list)   # the clear terms, as [first, last)
+    places: dict[str, list[int]] = field(default_factory=dict)         # of each thing among them: where
+    covered: set[int] = field(default_factory=set)                     # words inside them
     counts: Counter = field(default_factory=Counter)                   # of things by key, of their words by ("word", w)
 
 
@@ -48,6 +50,8 @@ def look_over(words: list[Word], sentences: list[tuple[int, int]], vocabulary: t
             size = next((k for k in range(len(joined), 0, -1) if joined[k - 1] in written), 0)
             if size:
                 said = written[joined[size - 1]]
+                scene.clear.append((i, i + size, said))
+                scene.places.setdefault(said.key, []).append(i)
                 scene.counts[said.key] += 1
                 scene.counts.update(("word", w) for w in said.words)
                 scene.covered.update(range(i, i + size))

@@ -34,7 +34,7 @@ def title_names(title: str) -> list[str]:
     from wordfreq import zipf_frequency
 
     names, run = [], []
-    for word in [*re.findall(r"[A-Za-z][\w'-]*|\d[\w/.-]*", title), ""]:
+    for word in [*re.findall(r"[A-Za-z](?:[\w-]|'(?!s\b))*|\d[\w/.-]*", title), ""]:  # whose it is ("Packie's") is no part of a name
         known = word.lower() in ("reel", "service", "servicing", "part", "episode", "the", "full", "rebuild")
         if word[:1].isupper() and not known and zipf_frequency(word.lower(), "en") < 3.9:
             run.append(word)

@@ -29,6 +29,9 @@ def mended(text: str, title: str = "", **how) -> str:
     ("The bail spring is fine. One screw through the bale arm.", "the bail arm"),
     ("One drop of real oil on each bearing.", "reel oil"),
     ("Never break cleaner on plastic.", "brake cleaner"),
+    ("Four bellevilles sit on the shaft. The bellows go on the shaft cup to cup.", "The bellevilles go on"),
+    ("Take the shims off the shaft. There's a sham on it, and two on that side.", "a shim on it"),
+    ("E-clip off the post. Equip off the back.", "E-clip off the back"),
 ])
 def test_a_trade_word_heard_wrong_is_put_right(heard, meant):
     assert meant in mended(heard)
@@ -40,6 +43,7 @@ def test_a_trade_word_heard_wrong_is_put_right(heard, meant):
     "Thanks to Paul for sending the tea.",
     "He kicked me in the shin, and my brother laughed.",
     "We sat on a bale of straw and talked about the net.",
+    " ".join(["Tell me a joke. I like a good joke."] * 30),
 ])
 def test_plain_english_stays(text):
     assert mended(text) == text
@@ -47,6 +51,11 @@ def test_plain_english_stays(text):
 
 def test_names_in_the_title_are_heard_in_the_talk():
     assert "Ostmar Dunnock 30" in mended("So this is the Ostmark Dunnick 30, a nice old thing.", title="Servicing an Ostmar Dunnock 30")
+
+
+def test_whose_reel_it_is_is_not_a_name_to_hear():
+    out = mend(said("Packie's old reel, and the tacky grease in it. So it's Packie's."), TRADE, "Packie's old reel")
+    assert not [m for s in out.sentences for m in s.mends if m.applied]
 
 
 def test_what_the_glossary_teaches_is_done_everywhere():
