@@ -24,9 +24,9 @@ from pipeline.hearing.captions import read_captions  # noqa: E402
 from pipeline.mending import mend  # noqa: E402
 from pipeline.record import Episode  # noqa: E402
 from pipeline.trade import load_trade  # noqa: E402
+from pipeline.trade.wording import worded  # noqa: E402
 from pipeline.writing import WritingSettings, write_out  # noqa: E402
 from pipeline.writing.guide import Guide, build_guide  # noqa: E402
-from pipeline.writing.phrasing import imperative  # noqa: E402
 
 MEDIA = HERE.parent / "sample_media"
 URL = "https://video.example/watch?v="
@@ -60,7 +60,7 @@ def episode_of_answers(gold: dict) -> Episode:
                    for l in gold["ledger"]],
     })
     for step in episode.steps:
-        step.text = imperative(step)
+        step.text = worded(step)
     return episode
 
 

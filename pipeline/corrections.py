@@ -303,9 +303,9 @@ def _apply(episode: Episode, c: Correction) -> bool:
     sure = {"confidence": 1.0}
     rows[i] = type(old).model_validate(old.model_dump() | c.set_ | sure)
     if c.about == "step" and "text" not in c.set_ and {"do", "part", "qty", "tool", "supply"} & set(c.set_):
-        from .writing.phrasing import imperative
+        from .trade.wording import worded
 
-        rows[i].text = imperative(rows[i])  # what the old frame said is not what the host says
+        rows[i].text = worded(rows[i])  # what the old frame said is not what the host says
     if c.about in ("part", "tool", "supply") and rows[i].name != old.name:
         rows[i].names = list(dict.fromkeys([rows[i].name, *rows[i].names]))
         _rename(episode, c.about, old.name, rows[i].name)

@@ -8,10 +8,10 @@ from math import exp
 
 from ..record import Sentence, Step
 from ..trade import data
+from ..trade.wording import imperative
 from .bench import FRONT, GROUND, PATIENT, TOPIC, Bench, Meant
 from .clauses import Clause, Unit, clauses_of, head, singular_name
 from .frames import Frame, frames_of, is_part, is_tray, supply_kind
-from .imperative import imperative
 from .slots import Told
 from .talk import Talk
 

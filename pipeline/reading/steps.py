@@ -8,12 +8,12 @@ from math import exp, log
 import numpy as np
 
 from ..record import Step
+from ..trade.wording import imperative
 from .bench import PATIENT, Meant
 from .clauses import Unit, head, singular_name
 from .evidence import confidence, odds, referring
 from .findings import Mention
 from .frames import is_part, supply_kind
-from .imperative import imperative
 from .reader import ACTIONS, PHASES, Reading
 from .ruled import Draft, Walk, turns
 from .signs import KINDS, Signs, folded

@@ -7,9 +7,9 @@ from pydantic import BaseModel
 
 from ..record import Episode, Fact, Step
 from ..trade import data
+from ..trade.wording import worded
 from .cautions import SIGNALS, Signal, hazards_of, has_word, may_warn, signal_of, warns, worn_for
 from .lists import parts_of, tells
-from .phrasing import imperative
 from .plain import clean, clock, moment_link, shorten, web_address
 from .settings import WritingSettings
 from .stills import Still
@@ -346,7 +346,7 @@ class _Bench:
     def _step(self, number: int, same: list[Step], warned: set[str], quoted: str) -> GuideStep:
         full = max(same, key=lambda s: (s.qty is not None, s.tool is not None, s.supply is not None, s.confidence))
         facts = [f for s in same for f in self.facts_at.get(s.id, [])]
-        text = _said(full.text) or _said(imperative(full))
+        text = _said(full.text) or _said(worded(full))
         doubtful = all(self.doubtful(s) or self.out_of_turn(s) for s in same)
         said = [f for f in facts if f.kind == "caution" and warns(f)]
         hazards = [row for row in hazards_of(full) if row["id"] not in warned]  # once, and a grave one in every procedure
@@ -567,7 +567,7 @@ class _Bench:
         for step in (s for s in self.steps if s.do == "lubricate"):
             key = (step.part, step.supply)
             row = rows.setdefault(key, Line(
-                name=clean(step.part), extra=clean(step.supply or "not said"), text=_said(step.text) or imperative(step), doubtful=self.doubtful(step)))
+                name=clean(step.part), extra=clean(step.supply or "not said"), text=_said(step.text) or worded(step), doubtful=self.doubtful(step)))
             row.moments.append(self.moment(step.start))
         return list(rows.values())
 
@@ -643,7 +643,7 @@ def _other_sides(episode: Episode, steps: list[Step]) -> list[Step]:
         before = [s for s in steps if -1.0 <= said.start - s.end <= 20.0]
         if before:
             last = max(before, key=lambda s: (s.start, s.end))
-            text = f"{imperative(last).rstrip('.')}, on the other {match['place'] or match['where']}."
+            text = f"{worded(last).rstrip('.')}, on the other {match['place'] or match['where']}."
             sure = last.confidence if len(said.text.split()) < 10 else min(last.confidence, 0.5)  # a long sentence may mean something else
             found.append(last.model_copy(update={"id": f"{last.id}-{said.id}", "start": said.start, "end": said.end, "text": text, "sentences": [said.id],
                                                  "still": None, "confidence": sure}))

@@ -76,8 +76,3 @@ def cell(text: object) -> str:
     """Text for a spreadsheet cell: what a spreadsheet would take for a formula gets an apostrophe before it."""
     said = clean(str(text)) if text is not None else ""
     return "'" + said if said.startswith(_FORMULA) else said
-
-
-def count_word(n: int) -> str:
-    words = "no one two three four five six seven eight nine ten eleven twelve".split()
-    return words[n] if 0 <= n < len(words) else str(n)

@@ -5,7 +5,6 @@ import pytest
 from pipeline.reading import _english, read
 from pipeline.reading.clauses import clauses_of
 from pipeline.reading.frames import frames_of
-from pipeline.reading.imperative import imperative
 from pipeline.record import Sentence
 from pipeline.trade import load_trade
 
@@ -117,12 +116,6 @@ def test_particles_point_the_way():
 def test_steps_carry_where_they_were_said():
     (step,) = told("Good morning.", "Pull the spool off.")
     assert step.sentences == ["s1"] and 5 <= step.start <= step.end <= 10 and 0 < step.confidence <= 1
-
-
-def test_the_guide_speaks_in_plain_orders():
-    assert imperative("remove", "side plate screw", 6, "screwdriver") == "Back out the six side plate screws with the screwdriver."
-    assert imperative("lubricate", "pinion bearing", None, None, "reel oil") == "Put reel oil on the pinion bearing."
-    assert imperative("install", "spool") == "Fit the spool."
 
 
 @pytest.mark.parametrize("line", ["", ".", ", , and", "and then and then", "out", "'em 'em 'em", "of of of the the", "🎣 <script>alert(1)</script>", "off " * 400])

@@ -48,7 +48,7 @@ def test_steps_stand_in_the_order_of_service_not_of_talk():
 def test_a_chapter_gives_the_phase_where_the_step_has_none():
     chapters = [Chapter(start=0, title="a", phase="disassembly"), Chapter(start=50, title="b", phase="testing")]
     guide = guide_of([step(1, "remove", "handle"), step(20, "install", "handle"), step(60, "align", "drag knob")], chapters=chapters)
-    assert laid(guide)["Check"] == ["Align the drag knob."]
+    assert laid(guide)["Check"] == ["Line up the drag knob."]
 
 
 def test_what_was_undone_is_out_and_what_was_said_again_is_merged():
@@ -113,7 +113,7 @@ def test_the_trades_own_warning_comes_once_at_the_first_step_that_calls_for_it()
 def test_a_grave_warning_of_the_trades_is_said_again_in_another_procedure():
     guide = guide_of([step(10, "lubricate", "cap", supply="penetrating oil"), step(20, "remove", "cap"), step(50, "degrease", "frame", supply="acetone"),
                       step(60, "degrease", "spool", supply="acetone"), step(90, "install", "cap")])
-    assert [bool(find(guide, text).cautions) for text in ("Oil", "Degrease the frame", "Degrease the spool")] == [True, True, False]
+    assert [bool(find(guide, text).cautions) for text in ("Put penetrating oil", "Degrease the frame", "Degrease the spool")] == [True, True, False]
 
 
 def test_a_warning_about_nothing_near_stands_on_the_first_page_if_it_is_about_the_person_else_at_the_end():
@@ -148,7 +148,7 @@ def test_what_is_fitted_while_the_drag_is_set_is_still_the_rebuild():
 def test_what_is_not_to_be_greased_stands_where_the_part_is_lubricated():
     guide = guide_of([step(10, "inspect", "drag washer"), step(40, "inspect", "metal washer"), step(200, "lubricate", "drag washer", supply="drag grease")],
                      [fact(34, "caution", "Never put marine grease on a drag washer", "drag washer")])
-    assert find(guide, "Grease the drag washer").cautions and not find(guide, "Inspect the metal washer").cautions
+    assert find(guide, "Put drag grease on the drag washer").cautions and not find(guide, "Inspect the metal washer").cautions
 
 
 def test_a_quote_that_names_nothing_comes_with_the_sentence_before_it():
@@ -315,5 +315,5 @@ def test_same_on_the_other_side_is_spelled_out(said, spelled_out):
 def test_oil_that_frees_a_stuck_screw_is_put_on_before_it_is_turned_not_with_the_lubrication():
     guide = guide_of([step(10, "remove", "handle"), step(20, "lubricate", "rod clamp screw", supply="penetrating oil"), step(40, "remove", "rod clamp screw"),
                       step(60, "lubricate", "main gear", supply="grease"), step(90, "install", "handle")])
-    assert laid(guide)["Strip"] == ["Oil the rod clamp screw with penetrating oil.", "Back out the rod clamp screw."]
+    assert laid(guide)["Strip"] == ["Put penetrating oil on the rod clamp screw.", "Back out the rod clamp screw."]
     assert laid(guide)["Lubricate"] == ["Grease the main gear."]

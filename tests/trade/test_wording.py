@@ -1,7 +1,6 @@
 import pytest
 
-from pipeline.record import Step
-from pipeline.writing.phrasing import imperative
+from pipeline.trade.wording import imperative
 
 
 @pytest.mark.parametrize("frame, said", [
@@ -10,14 +9,22 @@ from pipeline.writing.phrasing import imperative
     (("remove", "e-clip", 1, "tweezers", None), "Remove the e-clip with tweezers."),
     (("install", "spool", None, None, None), "Fit the spool."),
     (("lubricate", "worm shaft", None, None, "oil"), "Oil the worm shaft."),
-    (("lubricate", "main gear", None, "brush", "marine grease"), "Grease the main gear with marine grease and a brush."),
+    (("lubricate", "pinion bearing", None, None, "reel oil"), "Put reel oil on the pinion bearing."),
+    (("lubricate", "main gear", None, "brush", "marine grease"), "Put marine grease on the main gear with a brush."),
     (("clean", "frame", None, None, "rag"), "Clean the frame with a rag."),
+    (("clean", "frame", None, "toothbrush", "warm soapy water"), "Clean the frame with warm soapy water and a toothbrush."),
     (("degrease", "bearing", 2, None, "white vinegar"), "Degrease the two bearings with white vinegar."),
     (("tighten", "handle nut", None, "8 mm wrench", None), "Tighten the handle nut with an 8 mm wrench."),
     (("loosen", "drag knob", None, "dry hands", None), "Loosen the drag knob with dry hands."),
-    (("set aside", "bail spring", None, None, None), "Set aside the bail spring."),
+    (("set aside", "bail spring", None, None, None), "Set the bail spring aside."),
+    (("align", "pinion gear", None, None, None), "Line up the pinion gear."),
     (("remove", "brass", 3, None, None), "Remove the three brasses."),
+    (("remove", "", None, None, None), "Remove it."),
 ])
 def test_a_frame_is_said_as_one_instruction(frame, said):
     do, part, qty, tool, supply = frame
-    assert imperative(Step(id="a", start=0, end=1, do=do, part=part, qty=qty, tool=tool, supply=supply, text="")) == said
+    assert imperative(do, part, qty, tool, supply) == said
+
+
+def test_several_of_which_nobody_said_how_many_are_not_one():
+    assert imperative("remove", "drag washer", many=True) == "Remove the drag washers."
