@@ -8,7 +8,9 @@ from pydantic import BaseModel
 from ..record import Episode, Fact, Step
 from ..trade import data
 from ..trade.wording import worded
+from .calling import Calling
 from .cautions import SIGNALS, Signal, hazards_of, has_word, may_warn, signal_of, warns, worn_for
+from .holding import turned_round
 from .lists import parts_of, tells
 from .plain import clean, clock, moment_link, shorten, web_address
 from .settings import WritingSettings
@@ -159,15 +161,21 @@ class _Bench:
 
     def __init__(self, episode: Episode, settings: WritingSettings, stills: dict[str, Still]):
         self.episode, self.settings, self.stills = episode, settings, stills
-        shown = [s for s in episode.steps if not s.undone]
+        self.calling = Calling(episode)
+        shown = [self._in_one_word(s) for s in episode.steps if not s.undone]
         self.steps = sorted(shown + _other_sides(episode, shown), key=lambda s: (s.start, s.end))
         self.facts = sorted((f for f in episode.facts if f.confidence >= settings.leave_out_below and tells(f)), key=lambda f: (f.start, f.end))
-        self.wear: dict[str, None] = {}
+        self.wear = dict.fromkeys(row["wear"] for row in data("cautions")["wear"] for s in episode.steps if not s.undone and clean(s.tool or "").lower() in row["words"])
 
     # --- small things
 
     def moment(self, seconds: float) -> Moment:
         return Moment(seconds=seconds, clock=clock(seconds), link=moment_link(self.episode.url, seconds, self.settings.time_parameter))
+
+    def _in_one_word(self, step: Step) -> Step:
+        """The step with the one word that the guide has for its part; what is worn turns no screw. A text of the host's own stays."""
+        told = step.model_copy(update={"part": self.calling.same(step.part), "tool": None if _worn(step.tool) else step.tool})
+        return told.model_copy(update={"text": worded(told)}) if step.text == worded(step) else told
 
     def doubtful(self, finding) -> bool:
         return finding.confidence < self.settings.check_below
@@ -264,12 +272,23 @@ class _Bench:
         return "open up" if step.start <= self.opened_at else "strip"
 
     @cached_property
+    def behind(self) -> dict[str, Step]:
+        """Steps that are told out of their turn: what holds them comes off before, and goes on after."""
+        return {id: holder for id, holder in turned_round([s for s in self.steps if not self.doubtful(s)], self.calling.plain).items()
+                if self.procedure_of(holder) in ("open up", "strip", "rebuild")}
+
+    def turn(self, step: Step) -> tuple:
+        """What the steps of a procedure are sorted by: when they are told, but for those that are told out of their turn."""
+        holder = self.behind.get(step.id, step)
+        return holder.start, holder.end, 0 if holder is step else 1 if step.do == "remove" else -1, step.start
+
+    @cached_property
     def ordered(self) -> list[tuple[dict, list[list[Step]]]]:
         """The procedures with their steps; steps that say the same thing again stand together in one inner list."""
         rows = []
         for procedure in data("service")["procedure"]:
             merged: list[list[Step]] = []
-            for step in (s for s in self.steps if self.procedure_of(s) == procedure["id"]):
+            for step in sorted((s for s in self.steps if self.procedure_of(self.behind.get(s.id, s)) == procedure["id"]), key=self.turn):
                 again = next((m for m in (merged if step.do in _ONCE_IS_ENOUGH else merged[-1:]) if _says_again(m[0], step)), None)
                 if again is None:
                     merged.append([step])
@@ -285,13 +304,16 @@ class _Bench:
     def facts_at(self) -> dict[str, list[Fact]]:
         """Facts by the id of the step that they belong to; what is needed as a piece goes back stands at its fitting too."""
         at: dict[str, list[Fact]] = {}
+        otherwise = {_key(f.text) for f in self.facts if f.kind in _NOTES and f.kind != "caution"}
         for fact in self.facts:
-            if fact.kind not in _NOTES or fact.kind == "caution" and not (warns(fact) or may_warn(fact)):
+            if fact.kind not in _NOTES or fact.kind == "caution" and not (warns(fact) or may_warn(fact) and _key(fact.text) not in otherwise):
                 continue
             near = self._oiling(fact) or [s for s in self.steps if self._about(fact, s)]
             homes = [min(near, key=lambda s: self._farness(fact, s))] if near else []
             if self._needed_again(fact) and not any(s.do in ("install", "align") for s in homes):
-                homes += [s for s in self.steps if s.do in ("install", "align") and s.start >= fact.start and _same_part(s.part, self.part_of(fact))][:1]
+                fitting = [s for s in self.steps if s.do in ("install", "align") and s.start >= fact.start and _same_part(s.part, self.part_of(fact))][:1]
+                # seen as it came off, it is said twice; told while it goes back, once
+                homes = fitting + [s for s in homes if s.start < self.rebuild_begins or not fitting]
             for home in homes:
                 at.setdefault(home.id, []).append(fact)
         return at
@@ -308,6 +330,9 @@ class _Bench:
         told, done = ("talk" if phase in ("introduction", "identification") else phase for phase in (self.chapter_phase(fact), self.chapter_phase(step)))
         if told != done and {"talk", "closing"} & {told, done}:
             return False  # which reel it is, and how to look after it, are about no step of the work
+        if fact.kind == "caution" and self.stays_dry.search(fact.text) and self.part_of(fact) and not has_word(step.supply, re.findall(r"\w+", fact.text)) and not (
+                step.do in ("lubricate", "install", "clean", "degrease") and _same_part(self.part_of(fact), step.part)):
+            return False  # no grease on the leather: nothing to do with the next piece in the hand, nor with its coming off
         if fact.kind == "caution" and (-2.0 <= step.start - fact.end <= 20.0 or 0.0 <= fact.start - step.end <= 6.0):
             return True  # a warning is about what the hands do next, or have just begun
         if _distance(fact, step) > _NEAR:
@@ -324,7 +349,8 @@ class _Bench:
 
     def _farness(self, fact: Fact, step: Step) -> tuple:
         """How far a fact is from a step that it may be about; one of its own part is nearer by some seconds."""
-        own = 8.0 if fact.kind == "caution" else _NOW if fact.kind in ("setting", "measure") else _NEAR
+        named = has_word(fact.text, self.names_of(self.part_of(fact)))
+        own = 8.0 if fact.kind == "caution" or not named else _NOW if fact.kind in ("setting", "measure") else _NEAR
         other = _NOW if self.chapter(fact) is not self.chapter(step) else 0.0
         return (not set(fact.sentences) & set(step.sentences), _distance(fact, step) + other - (own if _same_part(self.part_of(fact), step.part) else 0.0))
 
@@ -362,7 +388,7 @@ class _Bench:
             id=f"step-{number}", number=number, text=text,
             tool=_unsaid(full.tool, text), supply=_unsaid(full.supply, text),
             moments=list({s.start: self.moment(s.start) for s in same}.values()),
-            notes=self._notes([f for f in facts if f not in said], {_key(f.text) for f in said} | ({_key(quote)} if quote else set())),
+            notes=self._notes([f for f in facts if f not in said], {_key(f.text) for f in said} | ({_key(quote)} if quote else set()), quote),
             cautions=self._signed(said, hazards), doubtful=doubtful, quote=quote if quote != quoted else "",
             still=still.name if still else None,
             alt=f"The bench at {clock(still.moment)}: {text}" if still else "")
@@ -391,7 +417,7 @@ class _Bench:
         named = [n for t in (*self.episode.parts, *self.episode.tools, *self.episode.supplies) for n in (t.name, *t.names)]
         return sorted({clean(n).lower() for n in (*named, *(s.part for s in self.steps)) if n.strip()})
 
-    def _notes(self, facts: list[Fact], shown: set[str]) -> list[Note]:
+    def _notes(self, facts: list[Fact], shown: set[str], quote: str) -> list[Note]:
         """One note for what is said once, under all that it tells of; nothing that stands at the step already."""
         notes: dict[str, Note] = {}
         for fact in facts:
@@ -402,6 +428,8 @@ class _Bench:
                 label = "Said"
             doubtful = self.doubtful(fact) or fact.kind == "caution"
             told = self.quoted(fact)
+            if quote and told.startswith(quote) and told != quote:
+                told = told[len(quote):].strip()  # the sentence before stands right above
             again = next((k for k in notes if _joined(notes[k].text, told)), None)
             if again is not None:
                 notes[again].text = _said(_joined(notes[again].text, told))
@@ -440,7 +468,7 @@ class _Bench:
             wear=list(self.wear),
             tools=[self._named(t) for t in episode.tools if t.name in self.used],
             supplies=[self._named(s) for s in episode.supplies if s.name in self.used],
-            also_named=[self._named(t) for t in (*episode.tools, *episode.supplies) if t.name not in self.used], buy=self._buy(),
+            also_named=[self._named(t) for t in (*episode.tools, *episode.supplies) if t.name not in self.used and not _worn(t.name)], buy=self._buy(),
             procedures=procedures, fasteners=self._fasteners(), lubrication=self._lubrication(), dry=self._dry(),
             orientation=[self._fact_line(f) for f in _distinct([f for f in self.facts if f.kind == "orientation"])],
             tray=[line for line in tray if line.off], fitted=[line for line in tray if not line.off], parts=self._parts(), topics=self._topics(),
@@ -455,7 +483,8 @@ class _Bench:
 
     def _general_warnings(self) -> list[Fact]:
         """Warnings about the person that belong to no step and make sense by themselves; those about the reel stand at the end."""
-        return [f for f in self.homeless if f.kind == "caution" and warns(f) and signal_of(f) != "NOTICE" and len(f.text.split()) > 4][:_MOST_GENERAL]
+        return [f for f in self.homeless if f.kind == "caution" and warns(f) and signal_of(f) != "NOTICE" and len(f.text.split()) > 4
+                and _key(self.quoted(f)) not in self.kept_dry][:_MOST_GENERAL]
 
     @cached_property
     def used(self) -> set[str]:
@@ -463,11 +492,9 @@ class _Bench:
         return {name for s in self.steps for name in (s.tool, s.supply) if name}
 
     def part_of(self, fact: Fact) -> str:
-        """The part that the fact is about: as found, else the longest part name that its text holds."""
-        if fact.part:
-            return fact.part
-        held = [name for name in self.part_names if has_word(fact.text, [name])]
-        return max(held, key=len, default="")
+        """The part that the fact is about, in the host's word: as found, else the longest part name that its text holds."""
+        held = [name for name in self.part_names if not fact.part and has_word(fact.text, [name])]
+        return self.calling.word(fact.part or max(held, key=len, default=""))
 
     @cached_property
     def part_names(self) -> set[str]:
@@ -486,7 +513,7 @@ class _Bench:
         return Line(name=clean(part), text=self.quoted(fact) + (f" ({value})" if value else ""), moments=[self.moment(fact.start)], doubtful=self.doubtful(fact))
 
     def names_of(self, part: str) -> list[str]:
-        return [part, *(n for p in self.episode.parts if p.name == part for n in p.names)] if part.strip() else []
+        return [part, *(n for p in self.episode.parts if part in (p.name, self.calling.word(p.name)) for n in p.names)] if part.strip() else []
 
     def _sisters(self) -> list[Line]:
         rows = [r for r in self.episode.reels if r.role == "same_service"]
@@ -533,30 +560,39 @@ class _Bench:
         rows: dict[str, Line] = {}
         endings = tuple(data("service")["fasteners"]["endings"])
 
+        counts = {self.calling.word(p.name): p.qty for p in self.episode.parts}
+
         def row_of(part: str, moment: Moment) -> Line:
             same = next((row for row in rows.values() if _key(row.name) == _key(part)), None)
             return same or rows.setdefault(part, Line(name=part, moments=[moment]))
 
         for step in self.steps:
             if clean(step.part).lower().endswith(endings):
-                row = row_of(clean(step.part), self.moment(step.start))
-                row.count = row.count or str(step.qty or "")
+                # "the screws" are those that are told of as they are turned
+                told = [self.part_of(f) for f in self.facts_at.get(step.id, []) if f.kind == "fastener" and _same_part(self.part_of(f), step.part)]
+                told = [name for name in told if not step.qty or counts.get(name) in (None, step.qty)]
+                row = row_of(max([clean(step.part), *told], key=len), self.moment(step.start))
+                row.count = str(max(int(row.count or 0), step.qty or 0) or "")
                 row.extra = row.extra or clean(step.tool or "")
+        turned = {id(f): s.part for s in self.steps if _key(s.part).endswith(endings) for f in self.facts_at.get(s.id, [])}
         for fact in _distinct([f for f in self.facts if f.kind == "fastener"]):
             line = self._fact_line(fact)
+            if not _key(line.name).endswith(endings) and id(fact) in turned:
+                line.name = clean(turned[id(fact)])  # "the one by the foot is the long one" is about the screw in the hand
             if not line.name:
                 continue  # of what, is not known: it stands at the end
-            row = row_of(line.name, line.moments[0])
-            row.text = "; ".join(filter(None, (row.text, line.text.rstrip("."))))
+            row, told = row_of(line.name, line.moments[0]), line.text.rstrip(".")
+            if any(_says(_key(r.text), _key(told)) for r in rows.values()):
+                continue
+            row.text = _joined(row.text, told) or "; ".join(filter(None, (row.text, told)))
             row.moments += [m for m in line.moments if m not in row.moments]
             row.doubtful |= line.doubtful
-        for part in self.episode.parts:
-            if (row := rows.get(clean(part.name))) and not row.count and part.qty:
-                row.count = str(part.qty)
+        for row in rows.values():
+            row.count = row.count or str(counts.get(row.name) or "")
         # "plate screw" and "side plate screw" are one where nothing said of them speaks against it
         for short in [row for row in rows.values() if not row.text]:
             longer = [row for row in rows.values() if row is not short and row.name.endswith(f" {short.name}")]
-            if len(longer) == 1 and " " in short.name and (not short.count or not longer[0].count or short.count == longer[0].count):
+            if len(longer) == 1 and (" " in short.name or short.extra and short.extra == longer[0].extra) and (not short.count or not longer[0].count or short.count == longer[0].count):
                 longer[0].count, longer[0].extra = longer[0].count or short.count, longer[0].extra or short.extra
                 longer[0].moments = sorted(longer[0].moments + short.moments, key=lambda m: m.seconds)
                 short.count = short.extra = ""
@@ -571,20 +607,41 @@ class _Bench:
             row.moments.append(self.moment(step.start))
         return list(rows.values())
 
+    @cached_property
+    def stays_dry(self) -> re.Pattern:
+        """No lubricant, or not that one."""
+        rules = data("service")["dry"]
+        return re.compile(rf"\b(?:{'|'.join(rules['without'])})\b[^.;,]{{0,40}}\b(?:{'|'.join(rules['lubricants'])})", re.I)
+
     def _dry(self) -> list[Line]:
         rules = data("service")["dry"]
-        without = re.compile(rf"\b(?:{'|'.join(rules['without'])})\b[^.;,]{{0,40}}\b(?:{'|'.join(rules['lubricants'])})", re.I)
-        told = [f for f in self.facts if not self.doubtful(f) and (has_word(f.text, rules["phrases"]) or without.search(f.text))]
-        return [self._fact_line(f, named=False) for f in _distinct(told)]
+        told = [f for f in self.facts if not self.doubtful(f) and (has_word(f.text, rules["phrases"]) or self.stays_dry.search(f.text))]
+        lines = [self._fact_line(f, named=False) for f in _distinct(told)]
+        for line in lines:
+            # "no grease in that, it slips and the handle kicks back": it is not the handle that stays dry
+            about = re.split(rf"\b(?:{'|'.join(rules['lubricants'])})\b((?:\W+\w+){{0,5}})", line.text, maxsplit=1, flags=re.I)
+            if len(about) > 1 and not has_word(" ".join(about[:2]), self.names_of(line.name)):
+                line.name = ""
+        return lines
+
+    @cached_property
+    def kept_dry(self) -> set[str]:
+        return {_key(line.text) for line in self._dry()}
 
     def _tray(self) -> list[TrayLine]:
         def count(line) -> str:
             off, on = line.qty_off, line.qty_on
             return f"{off} off, {on} on" if off is not None and on is not None and off != on else str(off or on or 1)
 
-        return [TrayLine(part=clean(line.part), count=count(line), status=line.status, alarm=line.status != "back on", doubtful=self.doubtful(line),
+        # in the order in which the steps take it off
+        turns = {s.start: self.turn(s) for s in self.steps if s.do == "remove" and s.id in self.behind}
+
+        def turn(line) -> tuple:
+            return turns.get(line.off, (line.off, line.off, 0, line.off)) if line.off is not None else (line.on or 0.0,)
+
+        return [TrayLine(part=self.calling.same(line.part), count=count(line), status=line.status, alarm=line.status != "back on", doubtful=self.doubtful(line),
                          off=self.moment(line.off) if line.off is not None else None, on=self.moment(line.on) if line.on is not None else None)
-                for line in sorted(self.episode.ledger, key=lambda l: (l.off is None, l.off or l.on or 0.0))]
+                for line in sorted(self.episode.ledger, key=lambda l: (l.off is None, turn(l)))]
 
     def _parts(self) -> list[PartLine]:
         """Parts of which more is to be told than that they were named and go back."""
@@ -594,7 +651,7 @@ class _Bench:
             # what goes back, and what never does, stands in the tray
             lines = [Line(name=what, text=_said(said)) for what, said in whats.items() if said and said not in ("goes back", "not shown going back")]
             if number or lines:
-                rows.append(PartLine(name=clean(part.name), count=count, number=number, lines=lines, doubtful=self.doubtful(part),
+                rows.append(PartLine(name=self.calling.word(part.name), count=count, number=number, lines=lines, doubtful=self.doubtful(part),
                                      moments=[self.moment(start) for start, _ in part.at[:3]]))
         return rows
 
@@ -611,7 +668,7 @@ class _Bench:
                 facts = [f for f in facts if not f.value or clean(f.value) not in numbers]
             elif kind == "fastener":
                 facts = [f for f in facts if not self.part_of(f)]
-            facts = [f for f in _distinct(facts) if _key(f.text) not in shown and (kind == "part_number" or _key(f.text) not in listed)]
+            facts = [f for f in _distinct(facts) if _key(f.text) not in shown and _key(self.quoted(f)) not in self.kept_dry and (kind == "part_number" or _key(f.text) not in listed)]
             shown |= {_key(f.text) for f in facts}
             lines = [self._fact_line(f, named=False) for f in facts]
             if lines:
@@ -648,6 +705,10 @@ def _other_sides(episode: Episode, steps: list[Step]) -> list[Step]:
             found.append(last.model_copy(update={"id": f"{last.id}-{said.id}", "start": said.start, "end": said.end, "text": text, "sentences": [said.id],
                                                  "still": None, "confidence": sure}))
     return found
+
+
+def _worn(tool: str | None) -> bool:
+    return any(clean(tool or "").lower() in row["words"] for row in data("cautions")["wear"])
 
 
 def _is_one_of(part: str, names: list[str]) -> bool:
@@ -705,8 +766,10 @@ def _joined(one: str, other: str) -> str:
 
 
 def _unsaid_value(fact: Fact) -> str:
-    value = clean(fact.value or "")
-    return value if value not in fact.text else ""
+    value, told = clean(fact.value or ""), fact.text
+    if fact.kind == "measure":  # "10mm" is 10 mm
+        value, told = re.sub(r"\s", "", value), re.sub(r"\s", "", told)
+    return "" if value in told else clean(fact.value or "")
 
 
 def _unsaid(name: str | None, text: str) -> str | None:

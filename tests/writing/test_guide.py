@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.record import Chapter, Episode, Fact, Step
+from pipeline.record import Chapter, Episode, Fact, Named, Step
 from pipeline.writing import WritingSettings
 from pipeline.writing.guide import build_guide
 
@@ -317,3 +317,38 @@ def test_oil_that_frees_a_stuck_screw_is_put_on_before_it_is_turned_not_with_the
                       step(60, "lubricate", "main gear", supply="grease"), step(90, "install", "handle")])
     assert laid(guide)["Strip"] == ["Put penetrating oil on the rod clamp screw.", "Back out the rod clamp screw."]
     assert laid(guide)["Lubricate"] == ["Grease the main gear."]
+
+
+def test_what_is_worn_is_no_tool():
+    guide = guide_of([step(10, "remove", "bridge screw", tool="safety glasses", text="Back out the bridge screw with safety glasses.")], tools=[Named(name="safety glasses")])
+    assert laid(guide)["Strip"] == ["Back out the bridge screw."] and guide.wear == ["eye protection"] and not guide.tools and not guide.also_named
+
+
+def test_one_sentence_stands_at_one_step_though_it_was_read_two_ways():
+    said = "These four screws on the outside hold the bridge in its place"
+    guide = guide_of([step(10, "remove", "bridge screw"), step(20, "remove", "bridge")],
+                     [fact(8, "fastener", said, "bridge screw"), fact(18, "caution", said, "bridge", confidence=.6)])
+    assert [n.label for n in find(guide, "Back out").notes] == ["Fastener"] and not find(guide, "Remove the bridge").notes
+
+
+def test_no_oil_on_a_part_does_not_stand_at_the_next_piece_in_the_hand():
+    guide = guide_of([step(10, "remove", "leather washer"), step(60, "inspect", "metal washer")], [fact(50, "caution", "Don't ever put petroleum grease on a leather washer", "leather washer")])
+    assert not [c for p in guide.procedures for s in p.steps for c in s.cautions] and [r.name for r in guide.dry] == ["leather washer"] and not guide.topics
+
+
+def test_what_the_handle_does_is_not_what_stays_dry():
+    guide = guide_of([step(10, "remove", "handle")], [fact(200, "caution", "Never ever put grease in that, it slips and then the handle kicks back", "handle")])
+    assert [(r.name, r.text[:10]) for r in guide.dry] == [("", "Never ever")]
+
+
+def test_which_way_told_while_it_goes_back_stands_once_at_the_fitting():
+    guide = guide_of([step(10, "remove", "gear"), step(170, "install", "yoke"), step(190, "lubricate", "gear", supply="grease", phase="reassembly"), step(200, "install", "gear")],
+                     [fact(191, "orientation", "Ears down in the slots", "gear")], chapters=[Chapter(start=0, title="a", phase="disassembly"), Chapter(start=150, title="b", phase="reassembly")])
+    assert [n.text for p in guide.procedures for s in p.steps for n in s.notes] == ["Ears down in the slots"] and find(guide, "Fit the gear").notes
+
+
+def test_the_screws_in_the_hand_are_those_that_are_told_of():
+    guide = guide_of([step(10, "remove", "screw", qty=6, tool="screwdriver")], [fact(11, "fastener", "The one by the foot is the long one", "stand", sentences=["s1"]),
+                     fact(12, "fastener", "All six side plate screws are M3", "side plate screw")])
+    assert [(r.name, r.count, r.extra, r.text) for r in guide.fasteners][0][:3] == ("side plate screw", "6", "screwdriver")
+    assert len(guide.fasteners) <= 2
