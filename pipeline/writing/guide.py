@@ -137,6 +137,7 @@ class Guide(BaseModel):
     supplies: list[Line]
     also_named: list[Line]  # tools and supplies that no step uses
     buy: list[Line]
+    at_hand: bool  # are tools or supplies used that need not be bought
     procedures: list[Procedure]
     fasteners: list[Line]
     lubrication: list[Line]
@@ -311,7 +312,9 @@ class _Bench:
             near = self._oiling(fact) or [s for s in self.steps if self._about(fact, s)]
             homes = [min(near, key=lambda s: self._farness(fact, s))] if near else []
             if self._needed_again(fact) and not any(s.do in ("install", "align") for s in homes):
-                fitting = [s for s in self.steps if s.do in ("install", "align") and s.start >= fact.start and _same_part(s.part, self.part_of(fact))][:1]
+                fitting = [s for s in self.steps if s.do in ("install", "align") and s.start >= fact.start and _same_part(s.part, self.part_of(fact))]
+                # "the screws" that are as many as came off are these screws
+                fitting = ([s for s in fitting if s.qty and any(s.qty == home.qty for home in homes)] or fitting)[:1]
                 # seen as it came off, it is said twice; told while it goes back, once
                 homes = fitting + [s for s in homes if s.start < self.rebuild_begins or not fitting]
             for home in homes:
@@ -387,7 +390,7 @@ class _Bench:
         return GuideStep(
             id=f"step-{number}", number=number, text=text,
             tool=_unsaid(full.tool, text), supply=_unsaid(full.supply, text),
-            moments=list({s.start: self.moment(s.start) for s in same}.values()),
+            moments=_in_time([self.moment(s.start) for s in same]),
             notes=self._notes([f for f in facts if f not in said], {_key(f.text) for f in said} | ({_key(quote)} if quote else set()), quote),
             cautions=self._signed(said, hazards), doubtful=doubtful, quote=quote if quote != quoted else "",
             still=still.name if still else None,
@@ -466,9 +469,10 @@ class _Bench:
             sisters=self._sisters(), signs=self._signs(), bench_time=self._bench_time(),
             cautions=self._signed(self._general_warnings()),
             wear=list(self.wear),
-            tools=[self._named(t) for t in episode.tools if t.name in self.used],
-            supplies=[self._named(s) for s in episode.supplies if s.name in self.used],
-            also_named=[self._named(t) for t in (*episode.tools, *episode.supplies) if t.name not in self.used and not _worn(t.name)], buy=self._buy(),
+            tools=[self._named(t) for t in episode.tools if self.is_used(t)],
+            supplies=[self._named(s) for s in episode.supplies if self.is_used(s)],
+            also_named=[self._named(t) for t in (*episode.tools, *episode.supplies) if not self.is_used(t) and not _worn(t.name)],
+            buy=(buy := self._buy()), at_hand=any(self.is_used(t) and _key(t.name) not in {_key(row.name) for row in buy} for t in (*episode.tools, *episode.supplies)),
             procedures=procedures, fasteners=self._fasteners(), lubrication=self._lubrication(), dry=self._dry(),
             orientation=[self._fact_line(f) for f in _distinct([f for f in self.facts if f.kind == "orientation"])],
             tray=[line for line in tray if line.off], fitted=[line for line in tray if not line.off], parts=self._parts(), topics=self._topics(),
@@ -488,8 +492,16 @@ class _Bench:
 
     @cached_property
     def used(self) -> set[str]:
-        """Tools and supplies that a step calls for."""
-        return {name for s in self.steps for name in (s.tool, s.supply) if name}
+        """Tools and supplies that a step calls for, in its words."""
+        return {name.lower() for s in self.steps for name in (s.tool, s.supply) if name}
+
+    def _names(self, thing) -> set[str]:
+        """What a tool or a supply goes by alone: "alcohol" is the isopropyl alcohol where no other alcohol is listed."""
+        others = {n.lower() for t in (*self.episode.tools, *self.episode.supplies) if t is not thing for n in (t.name, *t.names)}
+        return {thing.name.lower()} | ({n.lower() for n in thing.names} - others)
+
+    def is_used(self, thing) -> bool:
+        return bool(self.used & self._names(thing))
 
     def part_of(self, fact: Fact) -> str:
         """The part that the fact is about, in the host's word: as found, else the longest part name that its text holds."""
@@ -523,7 +535,7 @@ class _Bench:
         """What makes the job harder than it looks, each from a fact of the record."""
         rules, signs = data("service")["difficulty"], []
         for tool in self.episode.tools:
-            if tool.name in self.used and has_word(tool.name, rules["special"]):
+            if self.is_used(tool) and has_word(tool.name, rules["special"]):
                 signs.append(Line(name="Special tool", text=clean(tool.name), moments=[self.moment(tool.at[0][0])] if tool.at else []))
         for label, words in (("Spring under load", rules["spring"]), ("Small part, easily lost", rules["small"])):
             steps = {s.part: s for s in reversed(self.steps) if s.do in ("remove", "install") and _is_one_of(s.part, words)}
@@ -541,19 +553,54 @@ class _Bench:
         return f"{hours} h {rest:02} min" if hours else f"{minutes} min"
 
     def _buy(self) -> list[Line]:
-        rows = []
+        """What has to be in the house before the reel is opened: new parts, what is used up, tools that few have; then what may be bought."""
+        rules, rows = data("service")["buying"], {}
+        numbers = {self.calling.word(part.name): whats["part number"] for part, whats in parts_of(self.episode, self.settings)}
+
+        def add(name: str, text: str, at: float, doubtful: bool, count: str = "", extra: str = "") -> None:
+            row = rows.setdefault(_key(name), Line(name=name, count=count, moments=[self.moment(at)], doubtful=doubtful))
+            if not row.text:
+                row.text = "; ".join(filter(None, (text, numbers.get(name) and f"number {numbers[name]}")))
+            elif text.split(":")[0] not in row.text:
+                row.text += f"; {text}"
+            row.extra, row.doubtful = row.extra or extra, row.doubtful and doubtful
+
         for step in self.steps:
-            if step.do == "replace" and not any(r.name == clean(step.part) for r in rows):
-                rows.append(Line(name=clean(step.part), count=str(step.qty or ""), text="replaced in this service",
-                                 moments=[self.moment(step.start)], doubtful=self.doubtful(step)))
+            if step.do == "replace":
+                add(clean(step.part), "new in this service", step.start, self.doubtful(step), str(step.qty or ""))
+        for part, start in self._bought():
+            add(part, "new in this service", start, False)
+        for supply in self.episode.supplies:
+            if self.is_used(supply) and not _is_one_of(supply.name, rules["at_hand"]):
+                parts = dict.fromkeys(clean(s.part) for s in self.steps if s.supply and s.supply.lower() in self._names(supply) and not self.doubtful(s))
+                add(clean(supply.name), f"for the {_listed(list(parts))}" if parts else "", supply.at[0][0] if supply.at else 0.0, self.doubtful(supply))
+        for tool in self.episode.tools:
+            if self.is_used(tool) and _is_one_of(tool.name, rules["tools"]):
+                add(clean(tool.name), "special tool", tool.at[0][0] if tool.at else 0.0, self.doubtful(tool))
         options = {"upgrade": "offered as an option", "obsolete": "no longer made: look for a donor reel"}
         # one sentence read both ways is shown once, as the surer of the two
         told = sorted((f for f in self.facts if f.kind in options), key=lambda f: -f.confidence)
         for fact in sorted(_distinct(told), key=lambda f: (f.kind == "obsolete", f.start)):
-            part, words = clean(self.part_of(fact)), f"“{self.quoted(fact)}”"
-            rows.append(Line(name=part or words, text=options[fact.kind], extra=words if part else "",
-                             moments=[self.moment(fact.start)], doubtful=self.doubtful(fact)))
-        return rows
+            part, words = self.part_of(fact), f"“{self.quoted(fact)}”"
+            if part or not self.doubtful(fact):
+                add(part or words, options[fact.kind], fact.start, self.doubtful(fact), extra=words if part else "")
+        return list(rows.values())
+
+    def _bought(self) -> list[tuple[str, float]]:
+        """Parts that the host fits new: he says so where he names one, or one with a number goes on and never came off."""
+        rules = data("service")["buying"]
+        before, new = "".join(rf"(?<!\b{re.escape(w)} )" for w in rules["not_new"]), "|".join(map(re.escape, rules["new"]))
+        found: dict[str, float] = {}
+        for fact in (f for f in self.facts if f.kind in ("part_number", "upgrade") and not self.doubtful(f) and self.part_of(f)):
+            names = "|".join(map(re.escape, sorted(self.names_of(self.part_of(fact)), key=len, reverse=True)))
+            if re.search(rf"{before}\b(?:{new}) (?:\w+ ){{0,2}}?(?:{names})s?\b", fact.text, re.I):
+                found.setdefault(self.part_of(fact), fact.start)
+        for part, whats in parts_of(self.episode, self.settings):
+            word = self.calling.word(part.name)
+            fitted = [s for s in self.steps if s.do == "install" and clean(s.part) == word and not self.doubtful(s)]
+            if whats["part number"] and fitted and not any(s.do == "remove" and _same_part(s.part, word) for s in self.steps):
+                found.setdefault(word, fitted[0].start)
+        return list(found.items())
 
     def _fasteners(self) -> list[Line]:
         """One row a fastener: how many, what is said of it, and the tool that turned it."""
@@ -585,7 +632,7 @@ class _Bench:
             if any(_says(_key(r.text), _key(told)) for r in rows.values()):
                 continue
             row.text = _joined(row.text, told) or "; ".join(filter(None, (row.text, told)))
-            row.moments += [m for m in line.moments if m not in row.moments]
+            row.moments = _in_time(row.moments + line.moments)
             row.doubtful |= line.doubtful
         for row in rows.values():
             row.count = row.count or str(counts.get(row.name) or "")
@@ -594,7 +641,7 @@ class _Bench:
             longer = [row for row in rows.values() if row is not short and row.name.endswith(f" {short.name}")]
             if len(longer) == 1 and (" " in short.name or short.extra and short.extra == longer[0].extra) and (not short.count or not longer[0].count or short.count == longer[0].count):
                 longer[0].count, longer[0].extra = longer[0].count or short.count, longer[0].extra or short.extra
-                longer[0].moments = sorted(longer[0].moments + short.moments, key=lambda m: m.seconds)
+                longer[0].moments = _in_time(longer[0].moments + short.moments)
                 short.count = short.extra = ""
         return [row for row in rows.values() if row.text or row.count or row.extra]
 
@@ -705,6 +752,16 @@ def _other_sides(episode: Episode, steps: list[Step]) -> list[Step]:
             found.append(last.model_copy(update={"id": f"{last.id}-{said.id}", "start": said.start, "end": said.end, "text": text, "sentences": [said.id],
                                                  "still": None, "confidence": sure}))
     return found
+
+
+def _in_time(moments: list[Moment]) -> list[Moment]:
+    """In order; one that is shown alike stands once."""
+    return list({m.clock: m for m in sorted(moments, key=lambda m: -m.seconds)}.values())[::-1]
+
+
+def _listed(names: list[str]) -> str:
+    """"spool", "spool and yoke"; where there are more, the first of them."""
+    return " and ".join(names) if len(names) < 3 else f"{', '.join(names[:3])}{', …' if len(names) > 3 else ''}"
 
 
 def _worn(tool: str | None) -> bool:

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.record import Chapter, Episode, Fact, Named, Step
+from pipeline.record import Chapter, Episode, Fact, Named, Part, Step
 from pipeline.writing import WritingSettings
 from pipeline.writing.guide import build_guide
 
@@ -352,3 +352,38 @@ def test_the_screws_in_the_hand_are_those_that_are_told_of():
                      fact(12, "fastener", "All six side plate screws are M3", "side plate screw")])
     assert [(r.name, r.count, r.extra, r.text) for r in guide.fasteners][0][:3] == ("side plate screw", "6", "screwdriver")
     assert len(guide.fasteners) <= 2
+
+
+def bought(guide) -> dict[str, str]:
+    return {row.name: row.text for row in guide.buy}
+
+
+def test_what_is_used_up_and_what_few_have_is_to_be_bought_and_the_rest_is_likely_at_hand():
+    guide = guide_of([step(10, "lubricate", "main gear", supply="marine grease", tool="brush"), step(20, "clean", "frame", supply="rag", tool="toothbrush"),
+                      step(30, "degrease", "bearing", supply="alcohol"), step(40, "test", "drag", tool="spring scale")],
+                     tools=[Named(name=n) for n in ("brush", "toothbrush", "spring scale", "bearing press")],
+                     supplies=[Named(name="marine grease"), Named(name="rag"), Named(name="isopropyl alcohol", names=["isopropyl alcohol", "alcohol"]), Named(name="threadlocker")])
+    assert bought(guide) == {"marine grease": "for the main gear", "isopropyl alcohol": "for the bearing", "spring scale": "special tool"} and guide.at_hand
+    assert [s.name for s in guide.supplies] == ["marine grease", "rag", "isopropyl alcohol"]
+
+
+@pytest.mark.parametrize("text, new", [
+    ("The new bearings are number RB-9", True), ("A fresh pair of line roller bearings, RB-9", True), ("Replacement line roller bearing, RB-9", True),
+    ("The bearing is like new, it is an RB-9", False), ("It's as new bearings go, RB-9", False), ("The line roller bearing is number RB-9", False)])
+def test_a_part_that_the_host_calls_new_is_to_be_bought_by_its_number(text, new):
+    guide = guide_of([step(10, "remove", "line roller bearing")], [fact(12, "part_number", text, "line roller bearing", value="RB-9")],
+                     parts=[Part(name="line roller bearing", names=["line roller bearing", "bearing"], part_number="RB-9")])
+    assert bought(guide) == ({"line roller bearing": "new in this service; number RB-9"} if new else {})
+
+
+def test_a_part_with_a_number_that_went_on_and_never_came_off_is_new():
+    parts = [Part(name="carbon drag washer", names=["carbon washer"], part_number="VK-9"), Part(name="cap", part_number="C-1")]
+    guide = guide_of([step(5, "remove", "cap"), step(10, "install", "carbon washer"), step(20, "install", "cap")], parts=parts)
+    assert bought(guide) == {"carbon washer": "new in this service; number VK-9"}
+
+
+def test_a_part_stands_once_among_what_is_to_be_bought():
+    guide = guide_of([step(10, "replace", "bearing", qty=2)], [fact(12, "upgrade", "A sealed bearing is the better buy", "bearing"), fact(30, "obsolete", "Nobody makes the cover", "cover")],
+                     parts=[Part(name="bearing"), Part(name="cover")])
+    assert [(r.name, r.count, r.text) for r in guide.buy] == [
+        ("bearing", "2", "new in this service; offered as an option"), ("cover", "", "no longer made: look for a donor reel")]
