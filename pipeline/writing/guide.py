@@ -696,7 +696,11 @@ class _Bench:
         for part, whats in parts_of(self.episode, self.settings):
             count, number = whats.pop("quantity"), whats.pop("part number")
             # what goes back, and what never does, stands in the tray
-            lines = [Line(name=what, text=_said(said)) for what, said in whats.items() if said and said not in ("goes back", "not shown going back")]
+            told: dict[str, list[str]] = {}
+            for what, said in whats.items():
+                if said and said not in ("goes back", "not shown going back"):
+                    told.setdefault(said, []).append(what)
+            lines = [Line(name=", ".join(what), text=_said(said)) for said, what in told.items()]
             if number or lines:
                 rows.append(PartLine(name=self.calling.word(part.name), count=count, number=number, lines=lines, doubtful=self.doubtful(part),
                                      moments=[self.moment(start) for start, _ in part.at[:3]]))

@@ -387,3 +387,9 @@ def test_a_part_stands_once_among_what_is_to_be_bought():
                      parts=[Part(name="bearing"), Part(name="cover")])
     assert [(r.name, r.count, r.text) for r in guide.buy] == [
         ("bearing", "2", "new in this service; offered as an option"), ("cover", "", "no longer made: look for a donor reel")]
+
+
+def test_the_list_of_parts_says_one_sentence_once_under_all_that_it_tells():
+    said = "The new washer is carbon, the same as in the 16"
+    guide = guide_of(facts=[fact(12, "interchange", said, "drag washer"), fact(12, "upgrade", said, "drag washer")], parts=[Part(name="drag washer")])
+    assert [(line.name, line.text) for line in guide.parts[0].lines] == [("fits other models, upgrade", said)]
