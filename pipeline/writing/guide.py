@@ -5,7 +5,7 @@ from functools import cached_property
 
 from pydantic import BaseModel
 
-from ..record import Episode, Fact, Step
+from ..record import Episode, Fact, Part, Step
 from ..trade import data
 from ..trade.wording import worded
 from .calling import Calling
@@ -555,7 +555,7 @@ class _Bench:
     def _buy(self) -> list[Line]:
         """What has to be in the house before the reel is opened: new parts, what is used up, tools that few have; then what may be bought."""
         rules, rows = data("service")["buying"], {}
-        numbers = {self.calling.word(part.name): whats["part number"] for part, whats in parts_of(self.episode, self.settings)}
+        numbers = {self.calling.word(part.name): whats["part number"] for part, whats in self.told_of_parts}
 
         def add(name: str, text: str, at: float, doubtful: bool, count: str = "", extra: str = "") -> None:
             row = rows.setdefault(_key(name), Line(name=name, count=count, moments=[self.moment(at)], doubtful=doubtful))
@@ -595,7 +595,7 @@ class _Bench:
             names = "|".join(map(re.escape, sorted(self.names_of(self.part_of(fact)), key=len, reverse=True)))
             if re.search(rf"{before}\b(?:{new}) (?:\w+ ){{0,2}}?(?:{names})s?\b", fact.text, re.I):
                 found.setdefault(self.part_of(fact), fact.start)
-        for part, whats in parts_of(self.episode, self.settings):
+        for part, whats in self.told_of_parts:
             word = self.calling.word(part.name)
             fitted = [s for s in self.steps if s.do == "install" and clean(s.part) == word and not self.doubtful(s)]
             if whats["part number"] and fitted and not any(s.do == "remove" and _same_part(s.part, word) for s in self.steps):
@@ -690,15 +690,19 @@ class _Bench:
                          off=self.moment(line.off) if line.off is not None else None, on=self.moment(line.on) if line.on is not None else None)
                 for line in sorted(self.episode.ledger, key=lambda l: (l.off is None, turn(l)))]
 
+    @cached_property
+    def told_of_parts(self) -> list[tuple[Part, dict[str, str]]]:
+        return parts_of(self.episode, self.settings)
+
     def _parts(self) -> list[PartLine]:
         """Parts of which more is to be told than that they were named and go back."""
         rows = []
-        for part, whats in parts_of(self.episode, self.settings):
-            count, number = whats.pop("quantity"), whats.pop("part number")
+        for part, whats in self.told_of_parts:
+            count, number = whats["quantity"], whats["part number"]
             # what goes back, and what never does, stands in the tray
             told: dict[str, list[str]] = {}
             for what, said in whats.items():
-                if said and said not in ("goes back", "not shown going back"):
+                if said and what not in ("quantity", "part number") and said not in ("goes back", "not shown going back"):
                     told.setdefault(said, []).append(what)
             lines = [Line(name=", ".join(what), text=_said(said)) for said, what in told.items()]
             if number or lines:

@@ -2,6 +2,7 @@
 
 import csv
 import io
+from collections import defaultdict
 
 from ..record import Episode, Fact, Part
 from .cautions import has_word
@@ -20,10 +21,10 @@ def _groups(episode: Episode):
 def parts_of(episode: Episode, settings: WritingSettings) -> list[tuple[Part, dict[str, str]]]:
     """Each part with what the record tells of it, under the names of the list's columns; "" where it tells nothing."""
     facts = [f for f in episode.facts if f.confidence >= settings.leave_out_below and tells(f)]
-    rows = []
+    rows, called = [], _called(episode)
     for part in episode.parts:
         def own(name: str | None, at: float) -> bool:
-            return bool(name) and _owner(episode, name.lower(), at) is part
+            return bool(name) and _owner(called, name.lower(), at) is part
 
         whats = dict.fromkeys(_OF_PARTS, "")
         about = [f for f in facts if own(f.part, f.start) or not f.part and has_word(f.text, [part.name])]
@@ -48,10 +49,19 @@ def tells(fact: Fact) -> bool:
     return fact.kind == "unsure" or not fact.text.rstrip().endswith("?")
 
 
-def _owner(episode: Episode, name: str, at: float) -> Part | None:
+def _called(episode: Episode) -> dict[str, list[Part]]:
+    """The parts that go by a name: those whose own it is, else those that are called so too."""
+    own, too = defaultdict(list), defaultdict(list)
+    for part in episode.parts:
+        own[part.name.lower()].append(part)
+        for name in dict.fromkeys(n.lower() for n in part.names):
+            too[name].append(part)
+    return too | own
+
+
+def _owner(called: dict[str, list[Part]], name: str, at: float) -> Part | None:
     """The part that goes by this name; where several do ("bearing"), the one that is spoken of nearest to the moment."""
-    called = [p for p in episode.parts if p.name.lower() == name] or [p for p in episode.parts if name in (n.lower() for n in p.names)]
-    return min(called, key=lambda p: min((max(0.0, start - at, at - end) for start, end in p.at), default=float("inf")), default=None)
+    return min(called.get(name, ()), key=lambda p: min((max(0.0, start - at, at - end) for start, end in p.at), default=float("inf")), default=None)
 
 
 def _said(fact, settings: WritingSettings) -> str:
