@@ -172,7 +172,7 @@ def main() -> None:
     args = parser.parse_args()
     scoring.texttiling = lambda lines: None
     taught = predictions(args.crossed)
-    jobs = [(folder, way, taught[folder.name, way]) for folder, way in episodes()]
+    jobs = [(folder, way, taught[folder.name, way]) for folder, way in episodes() if (folder.name, way) in taught]
     with Pool(args.processes) as pool:
         rows = pool.map(prepare, jobs, chunksize=2)
     weigh(rows)

@@ -66,7 +66,7 @@ def main() -> None:
     taught = predictions(list(map(Path, sys.argv[1:])))
     rows, told = defaultdict(list), []
     with Pool() as pool:
-        for place, scores, sure in pool.imap(score, [(folder, hearing, taught[folder.name, hearing]) for folder, hearing in episodes()]):
+        for place, scores, sure in pool.imap(score, [(folder, hearing, taught[folder.name, hearing]) for folder, hearing in episodes() if (folder.name, hearing) in taught]):
             rows[place].append(scores)
             told += sure
     for (group, hearing), scores in rows.items():

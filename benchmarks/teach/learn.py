@@ -2,7 +2,7 @@
 """Teach the reader from a lesson: a small text encoder, and what turns its vectors into answers.
 
     python learn.py lesson.json.gz --encoder DIR --folds 7 --out crossed.json.gz   each episode judged by a reader not taught it
-    python learn.py lesson.json.gz --encoder DIR --keep weights.npz                taught on all
+    python learn.py lesson.json.gz --encoder DIR --keep DIR                taught on all
 
 Needs PyTorch with a graphics card, transformers, safetensors and tokenizers. See README.md beside this file.
 """
@@ -31,10 +31,11 @@ ACTIONS = [
 KINDS = "obsolete interchange upgrade dating orientation fastener setting caution condition unsure part_number measure".split()
 PHASES = "introduction identification disassembly inspection cleaning lubrication repair reassembly adjustment testing aside closing".split()
 PAIRS = ("meant", "tool", "supply")
-PAIR_WEIGHT = {"meant": 0.6, "tool": 0.2, "supply": 0.2}
-WINDOW, STRIDE, LONGEST, SENTENCE, BATCH = 12, 6, 420, 90, 20  # as in pipeline/reading/reader.py
+WEIGHTS = {"a": 2.0, "f": 0.4, "p": 0.4, "o": 1.4, "meant": 0.6, "tool": 0.2, "supply": 0.2}
+WINDOW, STRIDE, SENTENCE, BATCH = 288, 144, 90, 32  # as in pipeline/reading/reader.py
 PLAIN = 27  # signs of a slot that say only how it is worded; the rest are the rules' opinion
-REASSIGN = (2, 4, 7, 11)  # after these passes, which slot a step belongs to is worked out again
+REASSIGN = (2, 5)  # after these passes, which slot a step belongs to is worked out again
+PIECE = 15_000_000  # bytes of a file of kept weights, about
 RULES_LEFT_OUT = 0.15  # share of slots taught without it, so that the reader does not lean on the rules
 
 
@@ -58,50 +59,45 @@ def accepted(ns):
     return {plain(n) for n in ns}
 
 
-def told_as(signs, do, way):
-    """How far the rules read this action, or its way off or on, at a slot: 1, 0.3 for a motion without a way, 0."""
-    acts = ACTIONS[1:] + ["on", "off", "way0"]
-    block = signs[PLAIN + 1 : PLAIN + 1 + 4 * len(acts)]
-    of = lambda name: max(block[r * len(acts) + acts.index(name)] for r in (0, 3))
-    return max(of(do), of(way) if way else 0.0, 0.3 * of("way0"))
-
-
 def assign(ep, logp=None):
-    y = np.zeros(len(ep["slots"]), int)
-    pairs = []
+    """What is done at each slot, as shares of actions, and the steps told there: which words stand for a step's part is known (`anchor`), which slot they are is worked out."""
+    y = np.zeros((len(ep["slots"]), len(ACTIONS)), np.float32)
     tol = 0.8 if ep["hearing"] == "truth" else 1.6
+    pairs = []
     for gi, g in enumerate(ep["steps"]):
         acc = accepted(g["part"])
         heads = {a.split()[-1] for a in acc if a}
-        way = {"remove": "off", "install": "on"}.get(g["do"])
+        anchor = g.get("anchor")
         for i, s in enumerate(ep["slots"]):
             if not g["start"] - tol <= s["time"] <= g["end"] + tol / 2:
                 continue
-            if s["kind"] in ("thing", "noun"):
-                if acc & set(s["names"]):
-                    lvl = 0
-                elif s["head"] in heads:
-                    lvl = 1
-                else:
-                    continue
+            named = s["kind"] in ("thing", "noun") and (2 if acc & set(s["names"]) else 1 if s["head"] in heads else -1)
+            if anchor is None:  # nobody said which words: by the names
+                score = -1.5 if named == -1 else 1.5 * named if named else 0.3
             else:
-                lvl = 2 if s["kind"] == "pro" else 2.3
-            if logp is None:
-                m = told_as(s["signs"], g["do"], way)
-                sc = -1.5 * lvl + 2 * m
-            else:
-                sc = -1.2 * lvl + 0.8 * max(-6.0, float(logp[i, ACTIONS.index(g["do"])]))
-            pairs.append((sc, gi, i))
+                at, words, out = anchor
+                here = set(s["words"].lower().split())
+                since, till = s["span"] if out else (s["spot"], s["spot"])
+                score = -0.9 * min(3.0, max(0.0, since - at, at - till))
+                score += (1.5 if s["kind"] == "none" else 0.0 if s["kind"] == "pro" else -1.5 if named == -1 else 0.0) if out else (
+                    2.0 if here & set(words.lower().split()) else 0.0) + (0.5 * named if named > 0 else -0.5 if named == -1 else 0.0)
+            if logp is not None:
+                score += 0.4 * max(-6.0, float(logp[i, ACTIONS.index(g["do"])]))
+            if score > (-2.0 if logp is None else -3.5):
+                pairs.append((score, gi, i))
     pairs.sort(key=lambda p: -p[0])
-    ug, us, link = set(), set(), {}
-    for sc, gi, i in pairs:
-        if gi in ug or i in us:
-            continue
-        ug.add(gi)
-        us.add(i)
-        y[i] = ACTIONS.index(ep["steps"][gi]["do"])
-        link[i] = gi
-    return y, link
+    used, link = set(), {}
+    for score, gi, i in pairs:
+        g = ep["steps"][gi]
+        if gi in used or i in link and (len(link[i]) > 1 or accepted(ep["steps"][link[i][0]]["part"]) != accepted(g["part"]) or ep["steps"][link[i][0]]["do"] == g["do"]):
+            continue  # two actions at one place only where both are done to one part
+        used.add(gi)
+        link.setdefault(i, []).append(gi)
+    for i, told in link.items():
+        for gi in told:
+            y[i, ACTIONS.index(ep["steps"][gi]["do"])] += 1 / len(told)
+    y[:, 0] += 1 - y.sum(1)
+    return y, {i: told[0] for i, told in link.items()}
 
 
 def sent_labels(ep):
@@ -128,17 +124,16 @@ def sent_labels(ep):
 
 
 def encoder(folder):
+    import transformers
     from safetensors.torch import load_file
-    from transformers import BertConfig, BertModel
 
     kept = json.loads((folder / "config.json").read_text())
-    model = BertModel(
-        BertConfig(
-            **{k: v for k, v in kept.items() if k not in ("_name_or_path", "architectures", "transformers_version", "gradient_checkpointing")}
-        ),
-        add_pooling_layer=False,
+    kind = {"bert": "Bert", "mpnet": "MPNet"}[kept["model_type"]]
+    config = getattr(transformers, kind + "Config")(
+        **{k: v for k, v in kept.items() if k not in ("_name_or_path", "architectures", "transformers_version", "gradient_checkpointing", "model_type")}
     )
-    missing = model.load_state_dict(load_file(folder / "model.safetensors"), strict=False).missing_keys
+    model = getattr(transformers, kind + "Model")(config, add_pooling_layer=False)
+    missing = model.load_state_dict({k: v.float() if v.dtype.is_floating_point else v for k, v in load_file(folder / "model.safetensors").items()}, strict=False).missing_keys
     assert not [k for k in missing if "position_ids" not in k], missing
     return model
 
@@ -147,7 +142,7 @@ class Net(nn.Module):
     def __init__(s, folder, nf, nr, ns, np_):
         super().__init__()
         s.enc = encoder(folder)
-        d = 384
+        d = s.enc.config.hidden_size
         s.slot = nn.Sequential(nn.Linear(2 * d + nf + nr, 256), nn.GELU(), nn.Dropout(0.2), nn.Linear(256, len(ACTIONS)))
         s.sent = nn.Sequential(nn.Linear(3 * d + ns, 192), nn.GELU(), nn.Dropout(0.2), nn.Linear(192, len(KINDS) + len(PHASES) + 1))
         for pair in PAIRS:  # a slot and what it may mean or be done with: likeness of both, and the signs of the offer
@@ -161,6 +156,29 @@ class Net(nn.Module):
 
 class Episode:
     pass
+
+
+class Offered:
+    """What is offered to the slots of an episode for one kind of pair: slot j's offers are rows first[j] to first[j + 1]."""
+
+    def __init__(self, first, thing, signs, names):
+        self.first, self.thing, self.signs, self.names = first, thing, signs, names
+
+
+def teach(E, logp=None):
+    """Work out what is told at each slot, and which offers are right there."""
+    E.y, link = assign(E.d, logp)
+    E.linked = np.zeros(len(E.y), bool)
+    E.linked[list(link)] = True
+    steps = E.d["steps"]
+    for pair, part in zip(PAIRS, ("part", "tool", "supply")):
+        o = E.offers[pair]
+        o.right, o.none = np.zeros(len(o.thing), bool), np.zeros(len(E.y), bool)
+        for j, g in link.items():
+            wanted = accepted(steps[g].get(part))
+            o.none[j] = pair != "meant" and not wanted
+            for k in range(o.first[j], o.first[j + 1]):
+                o.right[k] = bool(wanted & o.names[k])
 
 
 def prep(ep, tok):
@@ -181,189 +199,215 @@ def prep(ep, tok):
         inside = [j for j, (x, y) in enumerate(o) if y > a and x < b]
         return (inside[0], inside[-1]) if inside else (0, max(0, len(o) - 1))
 
-    E.sp = [span(s["sent"], *s["place"]) for s in ep["slots"]]
-    E.cl = [span(s["sent"], *s["clause"]) for s in ep["slots"]]
+    spans = lambda rows: np.array(rows, int).reshape(-1, 2)  # noqa: E731
+    E.sp = spans([span(s["sent"], *s["place"]) for s in ep["slots"]])
+    E.cl = spans([span(s["sent"], *s["clause"]) for s in ep["slots"]])
+    E.asp = spans([span(a["sentence"], *a["place"]) for a in ep["aids"]])
+    E.of, E.aid_of = np.array([s["sent"] for s in ep["slots"]], int), np.array([a["sentence"] for a in ep["aids"]], int)
     E.fr = np.array([s["signs"] for s in ep["slots"]], np.float32)
-    E.nf = PLAIN
     E.sf = np.array([s["signs"] for s in S], np.float32)
     E.F, E.ph, E.op = sent_labels(ep)
-    E.y, E.link = assign(ep)
-    E.bys = {}
-    for j, s in enumerate(ep["slots"]):
-        E.bys.setdefault(s["sent"], []).append(j)
-    E.asp = [span(a["sentence"], *a["place"]) for a in ep["aids"]]
-    E.byaid = {}
-    for j, a in enumerate(ep["aids"]):
-        E.byaid.setdefault(a["sentence"], []).append(j)
-    E.acc = {
-        "meant": [accepted(g["part"]) for g in ep["steps"]],
-        "tool": [accepted(g.get("tool")) for g in ep["steps"]],
-        "supply": [accepted(g.get("supply")) for g in ep["steps"]],
-    }
-    E.names = {"meant": [set(x["names"]) for x in ep["slots"]], "tool": [set(x["names"]) for x in ep["aids"]]}
-    E.names["supply"] = E.names["tool"]
-    E.offers = {pair: {} for pair in PAIRS}
-    for j, x in enumerate(ep["slots"]):
-        offered = {pair: [o for o in x["aids"] if ep["aids"][o[0]]["group"] == pair] for pair in ("tool", "supply")} | {"meant": x.get("meant", ())}
-        for pair, rows in offered.items():
-            if rows:
-                E.offers[pair][j] = [o[0] for o in rows], np.array([o[1:] for o in rows], np.float32)
+    names = {"meant": [set(x["names"]) for x in ep["slots"]], "tool": [set(x["names"]) for x in ep["aids"]]}
+    names["supply"] = names["tool"]
+    E.offers = {}
+    for pair in PAIRS:
+        rows = [x.get("meant", ()) if pair == "meant" else [o for o in x["aids"] if ep["aids"][o[0]]["group"] == pair] for x in ep["slots"]]
+        flat = [o for offered in rows for o in offered]
+        E.offers[pair] = Offered(np.cumsum([0, *map(len, rows)]), np.array([o[0] for o in flat], int), np.array([o[1:] for o in flat], np.float32), [names[pair][o[0]] for o in flat])
+    teach(E)
     return E
 
 
-def windows(E, off, stride):
+def windows(E, skip, stride):
+    """First sentence of each window and the one after its last, from `skip` word pieces on; what stands before is a window, too."""
+    starts = np.cumsum([0, *(len(i) + 1 for i in E.ids)])
     n = len(E.ids)
-    out = []
-    i = -off
-    while i < n:
-        a = max(0, i)
-        b = a
-        t = 1
-        while b < n and b < i + WINDOW and t + len(E.ids[b]) + 1 <= LONGEST:
-            t += len(E.ids[b]) + 1
-            b += 1
-        b = max(b, a + 1)
+    a = max(0, int(np.searchsorted(starts, skip, "right")) - 1)
+    out = [(0, a)] if a else []
+    while a < n:
+        b = max(a + 1, int(np.searchsorted(starts, starts[a] + WINDOW, "right")) - 1)
         out.append((a, b))
-        i += stride
+        if b == n:
+            break
+        a = max(a + 1, int(np.searchsorted(starts, starts[a] + stride, "right")) - 1)
     return out
 
 
-def collate(items, dev, noise=0.0):
+MARKS = {}  # word pieces that stand for the beginning, the end of a sentence, filling and a masked piece
+
+
+class Batch:
+    """Windows of talks as arrays. place, clause, sentence, aid: window, first and last word piece of each."""
+
+
+def collate(items, dev, noise=0.0, taught=False):
     """items: list of (E,a,b); noise: share of pieces masked, and a third as many swapped, as words heard wrong"""
-    ids = []
-    slots = []
-    sents = []
-    aids = []
+    B, ids, rows = Batch(), [], {k: [] for k in ("place", "clause", "sentence", "aid", "fr", "y", "sf", "F", "ph", "op")}
+    B.slots, B.sents = [], []
+    offered = {pair: [] for pair in PAIRS}
+    n_slots = n_aids = 0
     for w, (E, a, b) in enumerate(items):
-        row = [101]
-        st = []
-        for i in range(a, b):
-            st.append(len(row))
-            x = E.ids[i]
-            row += list(x) + [102]
-        ids.append(row)
-        for i in range(a, b):
-            o = st[i - a]
-            sents.append((w, o, o + max(0, len(E.ids[i]) - 1), E, i, a, b))
-            for j in E.bys.get(i, ()):
-                p, q = E.sp[j]
-                c, d = E.cl[j]
-                slots.append((w, o + p, o + q, o + c, o + d, E, j))
-            for j in E.byaid.get(i, ()):
-                p, q = E.asp[j]
-                aids.append((w, o + p, o + q, E, j))
+        starts = np.cumsum([1, *(len(E.ids[i]) + 1 for i in range(a, b))])
+        ids.append([MARKS["start"], *(p for i in range(a, b) for p in (*E.ids[i], MARKS["stop"]))])
+        s0, s1 = np.searchsorted(E.of, (a, b))
+        a0, a1 = np.searchsorted(E.aid_of, (a, b))
+        where = lambda spans, of: np.column_stack([np.full(len(spans), w), spans + starts[of - a][:, None]])  # noqa: E731, B023
+        rows["place"].append(where(E.sp[s0:s1], E.of[s0:s1]))
+        rows["clause"].append(where(E.cl[s0:s1], E.of[s0:s1]))
+        rows["aid"].append(where(E.asp[a0:a1], E.aid_of[a0:a1]))
+        rows["sentence"].append(np.column_stack([np.full(b - a, w), starts[:-1], np.maximum(starts[:-1], starts[1:] - 2)]))
+        for k in ("fr", "y"):
+            rows[k].append(getattr(E, k)[s0:s1])
+        for k in ("sf", "F", "ph", "op"):
+            rows[k].append(getattr(E, k)[a:b])
+        B.slots += [(w, j) for j in range(s0, s1)]
+        B.sents += [(w, i) for i in range(a, b)]
+        for pair in PAIRS:
+            o = E.offers[pair]
+            f0, f1 = o.first[s0], o.first[s1]
+            owner, thing = np.repeat(np.arange(s0, s1), np.diff(o.first[s0 : s1 + 1])), o.thing[f0:f1]
+            low, high, base = (s0, s1, n_slots) if pair == "meant" else (a0, a1, n_aids)
+            keep = (thing >= low) & (thing < high)
+            if taught:
+                keep &= E.linked[owner]
+            offered[pair].append((owner[keep] - s0 + n_slots, thing[keep] - low + base, o.signs[f0:f1][keep] if len(o.signs) else np.zeros((0, 0), np.float32),
+                                  o.right[f0:f1][keep], o.none[owner[keep]], thing[keep]))
+        n_slots, n_aids = n_slots + s1 - s0, n_aids + a1 - a0
     T = max(map(len, ids))
-    X = torch.zeros(len(ids), T, dtype=torch.long)
+    X = torch.full((len(ids), T), MARKS["fill"], dtype=torch.long)
     M = torch.zeros(len(ids), T, dtype=torch.long)
     for w, r in enumerate(ids):
         X[w, : len(r)] = torch.tensor(r)
         M[w, : len(r)] = 1
     if noise:
-        p = torch.rand(X.shape)
-        X = torch.where((p < noise) & (M > 0) & (X > 102), torch.full_like(X, 103), X)
-        q = torch.rand(X.shape)
-        X = torch.where((q < noise / 3) & (M > 0) & (X > 102), torch.randint(1000, 29000, X.shape), X)
-    return X.to(dev), M.to(dev), slots, sents, aids
+        said = (M > 0) & (X != MARKS["start"]) & (X != MARKS["stop"])
+        X = torch.where((torch.rand(X.shape) < noise) & said, torch.full_like(X, MARKS["mask"]), X)
+        X = torch.where((torch.rand(X.shape) < noise / 3) & said, torch.randint(1000, 29000, X.shape), X)
+    B.X, B.M = X.to(dev), M.to(dev)
+    for k, v in rows.items():
+        setattr(B, k, torch.tensor(np.concatenate(v)).to(dev))
+    B.pairs = {pair: _padded(offered[pair], dev) for pair in PAIRS}
+    return B
 
 
-def pool(h, rows, a, b):
-    # mean over tokens a..b per item, via cumulative sums
+def _padded(parts, dev):
+    """Offers of a batch, one row a slot: slots, things (padded), their signs, which are there, which are right (last: none), which rows were taught, offers by their own number, whether any row was taught."""
+    owner, thing, _, right, none, number = (np.concatenate([p[k] for p in parts]) for k in range(6))
+    if not len(owner):
+        return None
+    signs = np.concatenate([p[2] for p in parts if len(p[2])])
+    slots, first, count = np.unique(owner, return_index=True, return_counts=True)
+    row = np.repeat(np.arange(len(slots)), count)
+    col = np.arange(len(owner)) - first[row]
+    C = count.max()
+    I, K, G = np.zeros((len(slots), C), int), np.zeros((len(slots), C), bool), np.zeros((len(slots), C + 1), bool)
+    P = np.zeros((len(slots), C, signs.shape[1]), np.float32)
+    I[row, col], K[row, col], G[row, col], P[row, col] = thing, True, right, signs
+    G[:, C] = none[first]
+    T = lambda x: torch.tensor(x).to(dev)  # noqa: E731
+    return T(slots), T(I), T(P), T(K), T(G), T(G.any(1)), [(s, number[f : f + c]) for s, f, c in zip(slots, first, count)], bool(G.any())
+
+
+def pool(h, at):
+    # mean over tokens per item, via cumulative sums
     c = torch.cat([torch.zeros_like(h[:, :1]), h.cumsum(1)], 1)
-    r = torch.tensor(rows, device=h.device)
-    A = torch.tensor(a, device=h.device)
-    B = torch.tensor(b, device=h.device) + 1
-    return (c[r, B] - c[r, A]) / (B - A).unsqueeze(1)
+    r, a, b = at[:, 0], at[:, 1], at[:, 2] + 1
+    return (c[r, b] - c[r, a]) / (b - a).unsqueeze(1)
 
 
-def forward(net, X, M, slots, sents, aids, rdrop=0.0):
+def forward(net, B, rdrop=0.0):
     """Scores of actions, of sentences, and for each kind of pair what pairs() needs."""
     with torch.autocast("cuda", dtype=torch.bfloat16):
-        h = net.enc(input_ids=X, attention_mask=M).last_hidden_state
-    h = h.float() * M.unsqueeze(-1)
+        h = net.enc(input_ids=B.X, attention_mask=B.M).last_hidden_state
+    h = h.float() * B.M.unsqueeze(-1)
     hs = net.drop(h)
-    dev = h.device
-    sp = pool(hs, [s[0] for s in slots], [s[1] for s in slots], [s[2] for s in slots])
-    cl = pool(hs, [s[0] for s in slots], [s[3] for s in slots], [s[4] for s in slots])
-    fr = torch.tensor(np.stack([s[5].fr[s[6]] for s in slots]), device=dev)
-    f, r = fr[:, : slots[0][5].nf], fr[:, slots[0][5].nf :]
+    sp, cl = pool(hs, B.place), pool(hs, B.clause)
+    f, r = B.fr[:, :PLAIN], B.fr[:, PLAIN:]
     if rdrop:
-        r = r * (torch.rand(len(slots), 1, device=dev) > rdrop)
+        r = r * (torch.rand(len(r), 1, device=r.device) > rdrop)
     here = torch.cat([sp, cl], 1)
     mid = net.slot[1](net.slot[0](torch.cat([here, f, r], 1)))
     z = net.slot[3](net.slot[2](mid))
-    se = pool(hs, [s[0] for s in sents], [s[1] for s in sents], [s[2] for s in sents])
-    w = [s[0] for s in sents]
-    W = torch.tensor(w, device=dev)
-    same = (W[1:] == W[:-1]).float().unsqueeze(1)
+    se, w = pool(hs, B.sentence), B.sentence[:, 0]
+    same = (w[1:] == w[:-1]).float().unsqueeze(1)
     zero = torch.zeros_like(se[:1])
     prev = torch.cat([zero, se[:-1] * same])
     nxt = torch.cat([se[1:] * same, zero])
-    sf = torch.tensor(np.array([s[3].sf[s[4]] for s in sents]), device=dev)
-    y = net.sent(torch.cat([se, prev, nxt, sf], 1))
-    ai = pool(hs, [a[0] for a in aids], [a[1] for a in aids], [a[2] for a in aids]) if aids else sp[:0]
+    y = net.sent(torch.cat([se, prev, nxt, B.sf], 1))
+    ai = pool(hs, B.aid) if len(B.aid) else sp[:0]
     return z, y, torch.cat([here, mid], 1), {"meant": sp, "tool": ai, "supply": ai}
 
 
-def pairs(net, pair, slots, aids, query, things, taught=False):
-    """Log chances of what is offered to each slot of a batch: rows, offers (-1: none), log chances, which offers are right, which slots were taught one."""
-    dev = query.device
-    where = {(s[0], s[6]): i for i, s in enumerate(slots)} if pair == "meant" else {(a[0], a[4]): i for i, a in enumerate(aids)}
-    rows = []
-    for i, s in enumerate(slots):
-        E, j = s[5], s[6]
-        if taught and j not in E.link or j not in E.offers[pair]:
-            continue
-        offers, signs = E.offers[pair][j]
-        inside = [n for n, o in enumerate(offers) if (s[0], o) in where]
-        if inside:
-            rows.append((i, [offers[n] for n in inside], signs[inside]))
-    if not rows:
-        return None
-    C = max(len(k) for _, k, _ in rows)
-    N = np.zeros(len(rows), int)
-    I = np.zeros((len(rows), C), int)
-    P = np.zeros((len(rows), C, rows[0][2].shape[1]), np.float32)
-    K = np.zeros((len(rows), C), bool)
-    G = np.zeros((len(rows), C + 1), bool)
-    use = np.zeros(len(rows), bool)
-    for t, (i, offers, signs) in enumerate(rows):
-        N[t] = i
-        E, j = slots[i][5], slots[i][6]
-        right = E.acc[pair][E.link[j]] if j in E.link else None
-        P[t, : len(offers)] = signs
-        for c, o in enumerate(offers):
-            I[t, c], K[t, c] = where[slots[i][0], o], True
-            G[t, c] = bool(right and right & E.names[pair][o])
-        if pair != "meant" and right is not None and not right:
-            G[t, C] = True
-        use[t] = G[t].any()
-    T = lambda x: torch.tensor(x, device=dev)
-    q, k = getattr(net, pair + "_q")(query[T(N)]), getattr(net, pair + "_k")(things)
-    both = q.unsqueeze(1) * k[T(I)]
-    s = both.sum(2) / 8 + getattr(net, pair + "_mix")(torch.cat([both, T(P)], 2)).squeeze(2)
-    s = s.masked_fill(~T(K), -1e4)
-    none = getattr(net, pair + "_none")(query[T(N)]) if pair != "meant" else torch.full((len(rows), 1), -1e4, device=dev)
-    s = torch.cat([s, none], 1).log_softmax(1)
-    return [(i, offers) for i, offers, _ in rows], s, T(G), T(use)
+def pairs(net, pair, B, query, things):
+    """Log chances of what is offered to each slot of a batch, the last column of none: rows as in B.pairs."""
+    N, I, P, K = B.pairs[pair][:4]
+    q, k = getattr(net, pair + "_q")(query[N]), getattr(net, pair + "_k")(things)
+    both = q.unsqueeze(1) * k[I]
+    s = both.sum(2) / 8 + getattr(net, pair + "_mix")(torch.cat([both, P], 2)).squeeze(2)
+    s = s.masked_fill(~K, -1e4)
+    none = getattr(net, pair + "_none")(query[N]) if pair != "meant" else torch.full((len(N), 1), -1e4, device=s.device)
+    return torch.cat([s, none], 1).log_softmax(1)
 
 
-def train(eps, folder, epochs, dev, seed=0, seconds=None, noise=0.05):
+class Mean:
+    """The mean of the weights over the last passes, newer ones counting more."""
+
+    def __init__(self, net, keep=0.997):
+        self.net, self.keep, self.n = net, keep, 0
+        self.mean = {k: v.detach().clone() for k, v in net.state_dict().items() if v.dtype.is_floating_point}
+
+    def step(self):
+        self.n += 1
+        keep = min(self.keep, (1 + self.n) / (10 + self.n))
+        now = self.net.state_dict()
+        with torch.no_grad():
+            kept = list(self.mean.values())
+            torch._foreach_mul_(kept, keep)
+            torch._foreach_add_(kept, [now[k] for k in self.mean], alpha=1 - keep)
+
+    def put(self):
+        """Puts the mean into the net."""
+        self.net.load_state_dict(self.mean, strict=False)
+
+
+def losses(net, B, rules_left_out):
+    """The loss of one batch, and its parts."""
+    z, y, query, things = forward(net, B, rules_left_out)
+    parts = {
+        "a": F.cross_entropy(z, B.y, label_smoothing=0.02),
+        "f": F.binary_cross_entropy_with_logits(y[:, :12], B.F, reduction="sum") / len(y),
+        "p": F.cross_entropy(y[:, 12:24], B.ph),
+        "o": F.binary_cross_entropy_with_logits(y[:, 24], B.op),
+    }
+    for pair in PAIRS:
+        if B.pairs[pair] is not None and B.pairs[pair][7]:
+            right, told = B.pairs[pair][4:6]
+            parts[pair] = -torch.logsumexp(pairs(net, pair, B, query, things[pair]).masked_fill(~right, -1e4), 1)[told].mean()
+    return sum(WEIGHTS[k] * v for k, v in parts.items()), parts
+
+
+def train(eps, folder, epochs, dev, seed=0, seconds=None, noise=0.05, mean=True, push=0.0, lr=1.3e-4):
+    """push: how far the word vectors are pushed against the reader in a second look at each batch (0: no second look)"""
     torch.manual_seed(seed)
     random.seed(seed)
     np.random.seed(seed)
-    signs = next(signs for E in eps for _, signs in E.offers["meant"].values())
+    signs = next(E.offers["meant"].signs for E in eps if len(E.offers["meant"].signs))
     net = Net(folder, PLAIN, eps[0].fr.shape[1] - PLAIN, eps[0].sf.shape[1], signs.shape[1]).to(dev)
     net.train()
     for E in eps:
-        E.y, E.link = assign(E.d)
+        teach(E)
     enc = list(net.enc.parameters())
+    words = net.enc.embeddings.word_embeddings.weight
     rest = [p for n, p in net.named_parameters() if not n.startswith("enc.")]
-    opt = torch.optim.AdamW([{"params": enc, "lr": 1.3e-4}, {"params": rest, "lr": 1.2e-3}], weight_decay=0.01)
+    opt = torch.optim.AdamW([{"params": enc, "lr": lr}, {"params": rest, "lr": 1.2e-3}], weight_decay=0.01)
+    ema = Mean(net)
     total, started, ep = None, time.time(), -1
     while (ep := ep + 1) < epochs:
         items = []
         for E in eps:
-            items += [(E, a, b) for a, b in windows(E, random.randrange(0, WINDOW), WINDOW - 2)]
+            if E.d["hearing"] == "standins" and random.random() < 0.5:
+                continue
+            items += [(E, a, b) for a, b in windows(E, random.randrange(0, WINDOW), WINDOW - 48)]
         random.shuffle(items)
         B = BATCH
         if total is None:
@@ -371,37 +415,36 @@ def train(eps, folder, epochs, dev, seed=0, seconds=None, noise=0.05):
             sched = torch.optim.lr_scheduler.LambdaLR(opt, lambda t: min(1, (t + 1) / 60) * max(0.02, 1 - t / total))
         tl = Counter()
         for i in range(0, len(items), B):
-            X, M, slots, sents, aids = collate(items[i : i + B], dev, noise)
-            z, y, query, things = forward(net, X, M, slots, sents, aids, RULES_LEFT_OUT)
-            t = torch.tensor([s[5].y[s[6]] for s in slots], device=dev)
-            la = F.cross_entropy(z, t, label_smoothing=0.02)
-            Ft = torch.tensor(np.array([s[3].F[s[4]] for s in sents]), device=dev)
-            pt = torch.tensor([int(s[3].ph[s[4]]) for s in sents], device=dev)
-            ot = torch.tensor([float(s[3].op[s[4]]) for s in sents], device=dev)
-            lf = F.binary_cross_entropy_with_logits(y[:, :12], Ft, reduction="sum") / len(sents)
-            lp = F.cross_entropy(y[:, 12:24], pt)
-            lo = 2 * F.binary_cross_entropy_with_logits(y[:, 24], ot)
-            lr = {}
-            for pair in PAIRS:
-                got = pairs(net, pair, slots, aids, query, things[pair], True)
-                if got is not None and got[3].any():
-                    lr[pair] = -torch.logsumexp(got[1].masked_fill(~got[2], -1e4), 1)[got[3]].mean()
-            loss = 2 * la + 0.4 * lf + 0.4 * lp + 0.7 * lo + sum(PAIR_WEIGHT[p] * l for p, l in lr.items())
+            batch = collate(items[i : i + B], dev, noise, taught=True)
+            loss, parts = losses(net, batch, RULES_LEFT_OUT)
             opt.zero_grad()
             loss.backward()
-            nn.utils.clip_grad_norm_(net.parameters(), 1.0)
+            if push and ep > 0:
+                seen = torch.unique(batch.X)
+                with torch.no_grad():
+                    g = words.grad[seen]
+                    away = push * g / (g.norm() + 1e-9) * math.sqrt(len(seen))
+                    kept = words[seen].clone()
+                    words[seen] += away
+                losses(net, batch, RULES_LEFT_OUT)[0].backward()
+                with torch.no_grad():
+                    words[seen] = kept
+            nn.utils.clip_grad_norm_(net.parameters(), 1.0 if not push else 2.0)
             opt.step()
             sched.step()
-            tl.update(a=la.item(), f=lf.item(), p=lp.item(), o=lo.item(), n=1, **{p: l.item() for p, l in lr.items()})
+            ema.step()
+            if i % (8 * B) == 0:  # asking the card for a number waits for it
+                tl.update(n=1, **{k: v.item() for k, v in parts.items()})
         if ep == 0 and seconds:  # as many passes as fit the time lent
-            epochs = max(4, min(epochs, int(seconds / 1.3 / (time.time() - started))))
+            epochs = max(4, min(epochs, int(seconds / (2.3 if push else 1.3) / (time.time() - started))))
             total = epochs * math.ceil(len(items) / B)
         if ep in REASSIGN and ep < epochs - 1:
             for E in eps:
-                P = predict(net, E, dev, False)[0]
-                E.y, E.link = assign(E.d, np.log(P + 1e-9))
+                teach(E, np.log(predict(net, E, dev, False)[0] + 1e-9))
             net.train()
         print(ep, epochs, round(time.time() - started), {k: round(v / tl["n"], 3) for k, v in tl.items() if k != "n"}, flush=True)
+    if mean:
+        ema.put()
     return net
 
 
@@ -415,32 +458,57 @@ def middle(window, i, count):
 def predict(net, E, dev, ref=True):
     net.eval()
     n = len(E.ids)
-    best = {}
     ws = windows(E, 0, STRIDE)
-    for i in range(n):
-        best[i] = max(range(len(ws)), key=lambda w: middle(ws[w], i, n))
-    P = np.zeros((len(E.sp), len(ACTIONS)), np.float32)
+    best = {i: max(range(len(ws)), key=lambda w: middle(ws[w], i, n)) for i in range(n)}
+    shows = {i: {w: min(middle(ws[w], i, n), 5) + 1 for w in range(len(ws)) if ws[w][0] <= i < ws[w][1]} for i in range(n)}
+    share = lambda i, w: shows[i][w] / sum(shows[i].values())  # noqa: E731
+    P = np.zeros((len(E.of), len(ACTIONS)), np.float32)
     Q = np.zeros((n, 25), np.float32)
     R = {pair: {} for pair in PAIRS}
     for i in range(0, len(ws), 32):
         items = [(E, a, b) for a, b in ws[i : i + 32]]
-        X, M, slots, sents, aids = collate(items, dev)
-        z, y, query, things = forward(net, X, M, slots, sents, aids)
-        z = z.softmax(1).cpu().numpy()
-        y = torch.cat([y[:, :12].sigmoid(), y[:, 12:24].softmax(1), y[:, 24:].sigmoid()], 1).cpu().numpy()
-        for m, s in enumerate(slots):
-            if best[E.d["slots"][s[6]]["sent"]] == i + s[0]:
-                P[s[6]] = z[m]
+        B = collate(items, dev)
+        z, y, query, things = forward(net, B)
+        z, y = z.cpu().numpy(), y.cpu().numpy()
+        for m, (w, j) in enumerate(B.slots):
+            P[j] += share(E.of[j], i + w) * z[m]
+        for m, (w, n_) in enumerate(B.sents):
+            Q[n_] += share(n_, i + w) * y[m]
         for pair in PAIRS if ref else ():
-            got = pairs(net, pair, slots, aids, query, things[pair])
-            for (m, offers), chances in zip(got[0], got[1].exp().cpu().numpy()) if got else ():
-                s = slots[m]
-                if best[E.d["slots"][s[6]]["sent"]] == i + s[0]:
-                    R[pair][s[6]] = [(o, round(float(p), 4)) for o, p in zip(offers, chances)]
-        for m, s in enumerate(sents):
-            if best[s[4]] == i + s[0]:
-                Q[s[4]] = y[m]
+            if B.pairs[pair] is not None:
+                for (m, offers), chances in zip(B.pairs[pair][6], pairs(net, pair, B, query, things[pair]).exp().cpu().numpy()):
+                    w, j = B.slots[m]
+                    if best[E.of[j]] == i + w:
+                        R[pair][j] = [(int(o), round(float(p), 4)) for o, p in zip(offers, chances)]
+    chances = lambda x: np.exp(x - x.max(1, keepdims=True)) / np.exp(x - x.max(1, keepdims=True)).sum(1, keepdims=True)  # noqa: E731
+    P = chances(P)
+    Q = np.concatenate([1 / (1 + np.exp(-Q[:, :12])), chances(Q[:, 12:24]), 1 / (1 + np.exp(-Q[:, 24:]))], 1)
     return P, Q, R
+
+
+def keep(net, folder):
+    """Weights in pieces small enough to carry: big tables as whole numbers of 8 bits with a scale a row."""
+    folder.mkdir(parents=True, exist_ok=True)
+    rows = {}
+    for name, v in net.state_dict().items():
+        if not v.dtype.is_floating_point:
+            continue
+        v = v.detach().cpu().float().numpy()
+        if name.startswith("enc.") and v.ndim == 2 and v.size > 10_000:
+            scale = np.abs(v).max(1) / 127 + 1e-12
+            whole = np.round(v / scale[:, None]).astype(np.int8)
+            rows |= {f"{name}|q{n}": part for n, part in enumerate(np.array_split(whole, math.ceil(whole.nbytes / PIECE)))}
+            rows[name + "|s"] = scale.astype(np.float32)
+        else:
+            rows[name] = v.astype(np.float16)
+    pieces, size = [{}], 0
+    for name, v in rows.items():
+        if size + v.nbytes > PIECE and pieces[-1]:
+            pieces, size = [*pieces, {}], 0
+        pieces[-1][name] = v
+        size += v.nbytes
+    for n, piece in enumerate(pieces):
+        np.savez(folder / f"weights{n:02}.npz", **piece)
 
 
 def main():
@@ -448,6 +516,10 @@ def main():
     parser.add_argument("lesson", type=Path)
     parser.add_argument("--encoder", type=Path, required=True)
     parser.add_argument("--noise", type=float, default=0.05)
+    parser.add_argument("--lr", type=float, default=8e-5, help="of the encoder (MiniLM of six layers: 1.3e-4)")
+    parser.add_argument("--push", type=float, default=0.0)
+    parser.add_argument("--no-mean", action="store_true", help="the last weights instead of their mean over the last passes")
+    parser.add_argument("--no-standins", action="store_true", help="without the talks in which names became pronouns")
     parser.add_argument("--epochs", type=int, default=25)
     parser.add_argument("--seconds", type=float, help="fewer passes where these would take longer")
     parser.add_argument("--folds", type=int, default=0)
@@ -459,15 +531,20 @@ def main():
     tok = Tokenizer.from_file(str(args.encoder / "tokenizer.json"))
     tok.no_truncation()
     tok.no_padding()
+    bert = tok.token_to_id("[CLS]") is not None and tok.token_to_id("<s>") is None
+    MARKS.update({k: tok.token_to_id(w) for k, w in zip(("start", "stop", "fill", "mask"), ("[CLS]", "[SEP]", "[PAD]", "[MASK]") if bert else ("<s>", "</s>", "<pad>", "<mask>"))})
     eps = [prep(e, tok) for e in json.loads(gzip.decompress(args.lesson.read_bytes()))]
+    if args.no_standins:
+        eps = [E for E in eps if E.d["hearing"] != "standins"]
     names = sorted({E.d["name"] for E in eps})
+    how = {"seconds": args.seconds, "noise": args.noise, "mean": not args.no_mean, "push": args.push, "lr": args.lr}
     random.Random(3).shuffle(names)
     out = []
     for fold in range(args.folds) if args.fold is None else [args.fold]:
         held = set(names[fold :: args.folds])
-        net = train([E for E in eps if E.d["name"] not in held], args.encoder, args.epochs, dev, seconds=args.seconds, noise=args.noise)
+        net = train([E for E in eps if E.d["name"] not in held], args.encoder, args.epochs, dev, **how)
         for E in eps:
-            if E.d["name"] in held:
+            if E.d["name"] in held and E.d["hearing"] != "standins":
                 P, Q, R = predict(net, E, dev)
                 out.append(
                     {"name": E.d["name"], "hearing": E.d["hearing"], "actions": P.round(4).tolist(), "sentences": Q.round(4).tolist(), **R}
@@ -475,8 +552,8 @@ def main():
     if args.out:
         args.out.write_bytes(gzip.compress(json.dumps(out).encode()))
     if args.keep:
-        net = train(eps, args.encoder, args.epochs, dev, seconds=args.seconds, noise=args.noise)
-        np.savez(args.keep, **{k: v.detach().cpu().half().numpy() for k, v in net.state_dict().items() if v.dtype.is_floating_point})
+        net = train(eps, args.encoder, args.epochs, dev, **how)
+        keep(net, args.keep)
 
 
 if __name__ == "__main__":

@@ -1,26 +1,50 @@
 #!/usr/bin/env python3
-"""Weights from learn.py to what the program reads: reader.onnx (the encoder, 8-bit) and reader.npz (the rest). Needs the package onnx.
+"""Weights from learn.py --keep to what the program reads: reader.onnx (the encoder, 8-bit), reader.npz (the rest). Needs the package onnx.
 
-python benchmarks/teach/pack.py weights.npz
+    python benchmarks/teach/pack.py weights0.npz weights1.npz …
 """
 
 import sys
+from math import log
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import numpy as np
 import onnx
-from onnx import helper as H, TensorProto as T, numpy_helper as NH
+from onnx import TensorProto as T
+from onnx import helper as H
+from onnx import numpy_helper as NH
+
+INTO = Path(__file__).resolve().parents[2] / "pipeline" / "reading"
+LAYERS, HEADS, WIDTH, EPS = 12, 12, 768, 1e-5
+LONGEST, NEAREST = 512, 2   # word pieces; the position table's rows before the first piece's
+BUCKETS, FAR = 32, 128      # kinds of distance between two pieces, and from where on all are one
 
 
-def weights(path):
-    with np.load(path) as kept:
-        every = {k: kept[k] for k in kept.files}
-    return {k.removeprefix("enc."): v.astype(np.float32) for k, v in every.items() if k.startswith("enc.")}, {
-        k: v for k, v in every.items() if not k.startswith("enc.")
-    }
+def weights(files: list[str]) -> tuple[dict, dict]:
+    """The encoder's and the rest. Big tables come in pieces of whole numbers with a scale a row (`name|q0`, …, `name|s`), as learn.py keeps them."""
+    every = {}
+    for file in files:
+        with np.load(file) as kept:
+            every |= {k: kept[k] for k in kept.files}
+    for name in [k.removesuffix("0") for k in every if k.endswith("|q0")]:
+        every[name] = np.concatenate([every.pop(f"{name}{n}") for n in range(sum(k.startswith(name) for k in every))])
+    encoder = {k.removeprefix("enc."): v for k, v in every.items() if k.startswith("enc.")}
+    return encoder, {k: v for k, v in every.items() if not k.startswith("enc.")}
 
 
-def build(w, layers=6, heads=12, d=384, eps=1e-12):
+def full(w: dict, name: str) -> np.ndarray:
+    return w[name].astype(np.float32) if name in w else w[name + "|q"].astype(np.float32) * w[name + "|s"][:, None]
+
+
+def bucket(distance: int) -> int:
+    """Which kind of distance it is: near ones each their own, far ones by powers, each way (as in the T5 and MPNet papers)."""
+    half, n = BUCKETS // 2, -distance
+    start, n, exact = (half if n < 0 else 0), abs(n), half // 2
+    return start + (n if n < exact else min(half - 1, exact + int(log(n / exact) / log(FAR / exact) * (half - exact))))
+
+
+def build(w: dict) -> onnx.ModelProto:
     nodes, init = [], []
 
     def const(name, a):
@@ -31,54 +55,53 @@ def build(w, layers=6, heads=12, d=384, eps=1e-12):
         nodes.append(H.make_node(op, ins, [out], **k))
         return out
 
-    node("Gather", [const("words", w["embeddings.word_embeddings.weight"]), "ids"], "e0")
-    node("Shape", ["ids"], "len", start=1, end=2)
-    node(
-        "Slice",
-        [
-            const("positions", w["embeddings.position_embeddings.weight"] + w["embeddings.token_type_embeddings.weight"][0]),
-            const("z", np.array([0], np.int64)),
-            "len",
-            const("zx", np.array([0], np.int64)),
-        ],
-        "p0",
-    )
-    node("Add", ["e0", "p0"], "x0")
-
     def norm(x, p, out):
-        return node("LayerNormalization", [x, const(p + ".g", w[p + ".weight"]), const(p + ".b", w[p + ".bias"])], out, axis=-1, epsilon=eps)
+        return node("LayerNormalization", [x, const(p + ".g", full(w, p + ".weight")), const(p + ".b", full(w, p + ".bias"))], out, axis=-1, epsilon=EPS)
 
+    def lin(x, p, out):
+        node("MatMul", [x, const(p + ".w", full(w, p + ".weight").T)], out + "m")
+        return node("Add", [out + "m", const(p + ".b", full(w, p + ".bias"))], out)
+
+    table = "embeddings.word_embeddings.weight"
+    node("Gather", [const("words", w[table + "|q"]), "ids"], "wq")
+    node("Cast", ["wq"], "wf", to=T.FLOAT)
+    node("Gather", [const("scales", w[table + "|s"].astype(np.float32)[:, None]), "ids"], "ws")
+    node("Mul", ["wf", "ws"], "e0")
+    node("Shape", ["ids"], "len", start=1, end=2)
+    node("Slice", [const("positions", full(w, "embeddings.position_embeddings.weight")[NEAREST:]), const("z", np.array([0], np.int64)), "len", const("zx", np.array([0], np.int64))], "p0")
+    node("Add", ["e0", "p0"], "x0")
     x = norm("x0", "embeddings.LayerNorm", "h0")
     node("Cast", ["mask"], "mf", to=T.FLOAT)
     node("Sub", [const("o", np.array(1, np.float32)), "mf"], "inv")
     node("Mul", ["inv", const("big", np.array(-1e9, np.float32))], "neg")
-    node("Unsqueeze", ["neg", const("ax", np.array([1, 2], np.int64))], "bias")
-
-    def lin(x, p, out):
-        node("MatMul", [x, const(p + ".w", w[p + ".weight"].T)], out + "m")
-        return node("Add", [out + "m", const(p + ".b", w[p + ".bias"])], out)
-
-    sh = const("split", np.array([0, 0, heads, d // heads], np.int64))
-    jn = const("join", np.array([0, 0, d], np.int64))
-    sc = const("scale", np.array((d // heads) ** -0.5, np.float32))
-    for l in range(layers):
-        p = f"encoder.layer.{l}."
-        n = f"l{l}"
-        r = {}
-        for q in ("query", "key", "value"):
-            y = lin(x, p + f"attention.self.{q}", n + q)
+    node("Unsqueeze", ["neg", const("ax", np.array([1, 2], np.int64))], "unseen")
+    node("Squeeze", ["len"], "n")
+    node("Range", [const("r0", np.array(0, np.int64)), "n", const("r1", np.array(1, np.int64))], "at")
+    node("Unsqueeze", ["at", const("a0", np.array([0], np.int64))], "key")
+    node("Unsqueeze", ["at", const("a1", np.array([1], np.int64))], "query")
+    node("Sub", ["key", "query"], "far")
+    node("Add", ["far", const("mid", np.array(LONGEST - 1, np.int64))], "which")
+    kinds = [bucket(d) for d in range(1 - LONGEST, LONGEST)]
+    node("Gather", [const("distances", full(w, "encoder.relative_attention_bias.weight")[kinds].T), "which"], "by distance", axis=1)
+    node("Add", ["by distance", "unseen"], "bias")
+    sh, jn = const("split", np.array([0, 0, HEADS, WIDTH // HEADS], np.int64)), const("join", np.array([0, 0, WIDTH], np.int64))
+    sc = const("scale", np.array((WIDTH // HEADS) ** -0.5, np.float32))
+    for layer in range(LAYERS):
+        p, n, r = f"encoder.layer.{layer}.", f"l{layer}", {}
+        for q in "qkv":
+            y = lin(x, p + f"attention.attn.{q}", n + q)
             node("Reshape", [y, sh], n + q + "r")
-            r[q] = node("Transpose", [n + q + "r"], n + q + "t", perm=[0, 2, 3, 1] if q == "key" else [0, 2, 1, 3])
-        node("MatMul", [r["query"], r["key"]], n + "a")
+            r[q] = node("Transpose", [n + q + "r"], n + q + "t", perm=[0, 2, 3, 1] if q == "k" else [0, 2, 1, 3])
+        node("MatMul", [r["q"], r["k"]], n + "a")
         node("Mul", [n + "a", sc], n + "as")
         node("Add", [n + "as", "bias"], n + "ab")
         node("Softmax", [n + "ab"], n + "p", axis=-1)
-        node("MatMul", [n + "p", r["value"]], n + "c")
+        node("MatMul", [n + "p", r["v"]], n + "c")
         node("Transpose", [n + "c"], n + "ct", perm=[0, 2, 1, 3])
         node("Reshape", [n + "ct", jn], n + "cj")
-        y = lin(n + "cj", p + "attention.output.dense", n + "o")
+        y = lin(n + "cj", p + "attention.attn.o", n + "o")
         node("Add", [y, x], n + "r1")
-        x = norm(n + "r1", p + "attention.output.LayerNorm", n + "h1")
+        x = norm(n + "r1", p + "attention.LayerNorm", n + "h1")
         y = lin(x, p + "intermediate.dense", n + "i")
         node("Div", [y, const(n + "s2", np.array(2**0.5, np.float32))], n + "g1")
         node("Erf", [n + "g1"], n + "g2")
@@ -89,27 +112,22 @@ def build(w, layers=6, heads=12, d=384, eps=1e-12):
         node("Add", [y, x], n + "r2")
         x = norm(n + "r2", p + "output.LayerNorm", n + "h2")
     node("Identity", [x], "hidden")
-    g = H.make_graph(
-        nodes,
-        "reader",
-        [H.make_tensor_value_info("ids", T.INT64, ["b", "t"]), H.make_tensor_value_info("mask", T.INT64, ["b", "t"])],
-        [H.make_tensor_value_info("hidden", T.FLOAT, ["b", "t", d])],
-        init,
-    )
-    return H.make_model(g, opset_imports=[H.make_opsetid("", 17)], ir_version=8)
+    inputs = [H.make_tensor_value_info(k, T.INT64, ["b", "t"]) for k in ("ids", "mask")]
+    graph = H.make_graph(nodes, "reader", inputs, [H.make_tensor_value_info("hidden", T.FLOAT, ["b", "t", WIDTH])], init)
+    return H.make_model(graph, opset_imports=[H.make_opsetid("", 17)], ir_version=8)
+
+
+def main() -> None:
+    from onnxruntime.quantization import QuantType, quantize_dynamic
+
+    encoder, rest = weights(sys.argv[1:])
+    model = build(encoder)
+    onnx.checker.check_model(model)
+    with TemporaryDirectory() as scratch:
+        onnx.save(model, scratch + "/full.onnx")
+        quantize_dynamic(scratch + "/full.onnx", INTO / "reader.onnx", weight_type=QuantType.QInt8, per_channel=True, op_types_to_quantize=["MatMul"], extra_options={"DefaultTensorType": 1})
+    np.savez_compressed(INTO / "reader.npz", **{k: full(rest, k.removesuffix("|q")).astype(np.float16) for k in rest if not k.endswith("|s")})
 
 
 if __name__ == "__main__":
-    from onnxruntime.quantization import QuantType, quantize_dynamic
-    from tempfile import TemporaryDirectory
-
-    encoder, rest = weights(sys.argv[1])
-    model = build(encoder)
-    onnx.checker.check_model(model)
-    into = Path(__file__).resolve().parents[2] / "pipeline" / "reading"
-    with TemporaryDirectory() as scratch:
-        onnx.save(model, scratch + "/full.onnx")
-        quantize_dynamic(
-            scratch + "/full.onnx", into / "reader.onnx", weight_type=QuantType.QInt8, per_channel=True, extra_options={"DefaultTensorType": 1}
-        )
-    np.savez_compressed(into / "reader.npz", **rest)
+    main()

@@ -84,7 +84,7 @@ def main() -> None:
     parser.add_argument("--write", action="store_true")
     args = parser.parse_args()
     taught = predictions(args.crossed)
-    jobs = [(folder, hearing, taught[folder.name, hearing]) for folder, hearing in episodes()]
+    jobs = [(folder, hearing, taught[folder.name, hearing]) for folder, hearing in episodes() if (folder.name, hearing) in taught]
     weights = None
     for turn in (1, 2):
         with Pool() as pool:

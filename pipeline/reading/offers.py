@@ -9,7 +9,7 @@ from .clauses import PREPOSITIONS
 from .signs import Signs, folded
 from .slots import Slot
 
-REACH = 8   # sentences back
+REACH = 8   # lines of talk back (Talk.back)
 _ROLES = ("to", "ground")
 _BY = {"with", "using"}
 
@@ -22,8 +22,10 @@ class Offers:
         self.names = [frozenset(seen.names(t)) for t in things]
         self.at = [seen.told[t.told].sentence for t in things]
         self.in_sentence: dict[int, list[int]] = {}
+        self.itself = {id(t): m for m, t in enumerate(things)}
         for m, n in enumerate(self.at):
-            self.in_sentence.setdefault(n, []).append(m)
+            if things[m].is_part:
+                self.in_sentence.setdefault(n, []).append(m)
         self.how_often: list[int] = []
         count: Counter[frozenset[str]] = Counter()
         for names in self.names:
@@ -31,9 +33,14 @@ class Offers:
             self.how_often.append(count[names])
 
     def to(self, slot: Slot, first: int = 0) -> list[int]:
-        """Indices of what is offered to a slot, in their order, from sentence `first` on."""
-        at = self.seen.told[slot.told].sentence
-        return [m for n in range(max(first, at - REACH), at + 1) for m in self.in_sentence.get(n, ())]
+        """Indices of what is offered to a slot, in their order, from sentence `first` on; a noun that is no part of the trade is offered to itself alone."""
+        at, talk = self.seen.told[slot.told].sentence, self.seen.talk
+        start = at
+        while start > first and talk.back(at, start - 1) <= REACH:
+            start -= 1
+        offered = [m for n in range(start, at + 1) for m in self.in_sentence.get(n, ())]
+        mine = self.itself.get(id(slot))
+        return offered if mine is None or slot.is_part else [*offered, mine]
 
     def signs(self, slot: Slot, offered: list[int]) -> list[list[float]]:
         """One row of signs for each offer."""
@@ -45,7 +52,8 @@ class Offers:
         newest = list(dict.fromkeys(self.names[m] for m in reversed(before)))
         rows = []
         for m in offered:
-            thing, names, back = self.things[m], self.names[m], at - self.at[m]
+            thing, names = self.things[m], self.names[m]
+            back = max(1, round(seen.talk.back(at, self.at[m]))) if self.at[m] < at else 0
             clause, its = seen.told[thing.told].clause.units, thing.unit
             k = next((n for n, u in enumerate(clause) if u is its), 0)
             ahead = clause[k - 1].text if k else ""
@@ -57,5 +65,5 @@ class Offers:
             rows.append([float(far == n) for n in range(10)] + [float(agrees == n) for n in range(5)] + [float(r in roles) for r in _ROLES] + [
                 float(thing.told == slot.told), float(k == 0), float(ahead in _BY), float(ahead in PREPOSITIONS), float(len(its.text.split()) == 1),
                 float(bool(qty and qty > 1 and qty == its.qty)), float(rank == 0), 1 / (1 + rank), min(self.how_often[m], 8) / 8, float(off), float(on),
-                float(bool(names & ruled)), seen.told[thing.told].doubt])
+                float(bool(names & ruled)), seen.told[thing.told].doubt, float(thing is slot)])
         return rows

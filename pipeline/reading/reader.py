@@ -1,8 +1,8 @@
 """The trained reader: what is done at each slot, what each sentence tells, from the words around them.
 
-A small text encoder (MiniLM, six layers, Apache 2.0) was taught on annotated bench talks (sample_media/talks, the practice and
+A text encoder (MPNet, twelve layers, Apache 2.0) was taught on annotated bench talks (sample_media/talks, the practice and
 the unseen episodes) by benchmarks/teach. Its weights are data: `reader.onnx` (8-bit) and `reader.npz` (what turns its vectors
-into answers). It knows nothing of one episode beyond the nine sentences around a place, and draws nothing at random.
+into answers). It knows nothing of one episode beyond the dozen lines around a place, and draws nothing at random.
 """
 
 from dataclasses import dataclass
@@ -18,9 +18,9 @@ from .slots import Slot
 
 ACTIONS = ("none", *DONE)
 PHASES = ("introduction", "identification", "disassembly", "inspection", "cleaning", "lubrication", "repair", "reassembly", "adjustment", "testing", "aside", "closing")
-WINDOW, STRIDE = 12, 6        # sentences read together, and how far the window moves
-LONGEST, SENTENCE = 420, 90  # word pieces of a window, of a sentence
-START, STOP = 101, 102       # the encoder's marks for a beginning and the end of a sentence
+WINDOW, STRIDE = 288, 144    # word pieces read together (some twelve lines of talk), and how far the window moves
+SENTENCE = 90                # word pieces of a sentence
+START, STOP = 0, 2           # the encoder's marks for a beginning and the end of a sentence
 BATCH = 8
 PAIRS = ("meant", "tool", "supply")
 _HERE = Path(__file__).resolve().parent
@@ -34,7 +34,7 @@ class Reading:
     kinds: np.ndarray                         # sentences × KINDS, each 0 to 1: the sentence tells such a fact
     phases: np.ndarray                        # sentences × PHASES, rows sum to 1
     opens: np.ndarray                         # sentences, 0 to 1: a chapter opens here
-    meant: dict[int, list[tuple[int, float]]]  # slot of a pronoun or of nothing said: slots of what it may mean, with chances
+    meant: dict[int, list[tuple[int, float]]]  # slot that may mean a part named elsewhere (Slot.points): slots of what it may mean, with chances
     tool: dict[int, list[tuple[int, float]]]   # slot: aids (Signs.aids) that it may be done with, with chances; what is left to 1 is none
     supply: dict[int, list[tuple[int, float]]]
 
@@ -70,7 +70,7 @@ def read_talk(seen: Signs, slots: list[Slot]) -> Reading:
     home = [max(range(len(windows)), key=lambda w: _middle(windows[w], i, len(ids))) for i in range(len(ids))]
     aids = seen.aids
     aid_spans = [_span(offsets[told[a.told].sentence], *a.place) for a in aids]
-    parts = [j for j, s in enumerate(slots) if s.is_part]
+    parts = [j for j, s in enumerate(slots) if s.is_part or s.kind == "noun"]
     meant, helps = Offers(seen, [slots[j] for j in parts]), Offers(seen, aids)
     of: dict[int, list[int]] = {}
     for j, s in enumerate(slots):
@@ -99,16 +99,17 @@ def read_talk(seen: Signs, slots: list[Slot]) -> Reading:
             part_keys = {n: _linear(mean(at, spans[parts[n]]), "meant_k", weights) for n, at in enumerate(meant.at) if a <= at < b}
             aid_keys = {n: _linear(mean(at, aid_spans[n]), aids[n].unit.group + "_k", weights) for n, at in enumerate(helps.at) if a <= at < b}
             for i in range(a, b):
-                if home[i] != first + r:
-                    continue
+                share = _share(windows, first + r, i, len(ids))
                 before, after = whole[i - a - 1] if i > a else nothing, whole[i - a + 1] if i + 1 < b else nothing
-                sentence_out[i] = _two_layers(np.concatenate([whole[i - a], before, after, sentence[i]]), "sent", weights)
+                sentence_out[i] += share * _two_layers(np.concatenate([whole[i - a], before, after, sentence[i]]), "sent", weights)
                 for j in of.get(i, ()):
                     here = np.concatenate([mean(i, spans[j]), mean(i, clauses[j])])
                     inner = _gelu(_linear(np.concatenate([here, signs[j]]), "slot.0", weights))
-                    slot_out[j] = _linear(inner, "slot.3", weights)
+                    slot_out[j] += share * _linear(inner, "slot.3", weights)
+                    if home[i] != first + r:
+                        continue
                     query = np.concatenate([here, inner])
-                    if slots[j].kind in {"pro", "none"} and (offered := meant.to(slots[j], first=a)):
+                    if slots[j].points and (offered := meant.to(slots[j], first=a)):
                         chances = _chosen("meant", query, [part_keys[n] for n in offered], meant.signs(slots[j], offered), weights)
                         chosen["meant"][j] = [(parts[n], c) for n, c in zip(offered, chances)]
                     offered = helps.to(slots[j], first=a)
@@ -128,13 +129,15 @@ def _span(offsets: list[tuple[int, int]], start: int, end: int) -> tuple[int, in
 
 
 def _windows(lengths: list[int]) -> list[tuple[int, int]]:
-    out = []
-    for a in range(0, len(lengths), STRIDE):
-        b, pieces = a, 1
-        while b < len(lengths) and b < a + WINDOW and pieces + lengths[b] + 1 <= LONGEST:
-            pieces += lengths[b] + 1
-            b += 1
-        out.append((a, max(b, a + 1)))
+    """First sentence of each window and the one after its last."""
+    starts = np.cumsum([0, *(n + 1 for n in lengths)])
+    out, a = [], 0
+    while a < len(lengths):
+        b = max(a + 1, int(np.searchsorted(starts, starts[a] + WINDOW, "right")) - 1)
+        out.append((a, b))
+        if b == len(lengths):
+            break
+        a = max(a + 1, int(np.searchsorted(starts, starts[a] + STRIDE, "right")) - 1)
     return out
 
 
@@ -142,6 +145,12 @@ def _middle(window: tuple[int, int], i: int, count: int) -> float:
     """How much of the talk around sentence i the window shows; what went before counts more."""
     a, b = window
     return min(i - a + (99 if a == 0 else 0), 3 * (b - 1 - i) + (99 if b == count else 0)) if a <= i < b else -1
+
+
+def _share(windows: list[tuple[int, int]], w: int, i: int, count: int) -> float:
+    """How much window w counts for sentence i among those that show it: each by how much it shows around the sentence."""
+    counts = {k: min(_middle(windows[k], i, count), 5) + 1 for k in range(max(0, w - 4), min(len(windows), w + 5)) if windows[k][0] <= i < windows[k][1]}
+    return counts[w] / sum(counts.values())
 
 
 def _two_layers(x: np.ndarray, name: str, weights: dict) -> np.ndarray:

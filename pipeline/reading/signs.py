@@ -80,10 +80,11 @@ class Signs:
         if not names:
             return [0.0] * 6
         off, on = self.state(names, at)
-        moved = any(at - 3 <= n < at and do in {"remove", "install"} for name in names for n, do in self.moves.get(name, ()))
-        done = any(at - 8 <= n < at and do not in {"remove", "install"} for name in names for n, do in self.moves.get(name, ()))
+        back = self.talk.back
+        moved = any(n < at and back(at, n) <= 3 and do in {"remove", "install"} for name in names for n, do in self.moves.get(name, ()))
+        done = any(n < at and back(at, n) <= 8 and do not in {"remove", "install"} for name in names for n, do in self.moves.get(name, ()))
         last = max((n for name in names for n in self.spoken.get(name, ()) if n < at), default=None)
-        return [float(off), float(on), float(moved), float(done), float(last is None), float(last is not None and at - last <= 3)]
+        return [float(off), float(on), float(moved), float(done), float(last is None), float(last is not None and back(at, last) <= 3)]
 
     def _kin(self, slot: Slot) -> list[float]:
         """Whether a noun ends as a part of the trade does, or as one that this talk names in full, and how often the talk says it."""

@@ -39,6 +39,11 @@ class Slot:
         return self.kind == "thing" or self.kind == "noun" and singular(self.unit.text.split()[-1]) in trade_heads()
 
     @property
+    def points(self) -> bool:
+        """May it mean a part named elsewhere: "it", what is left out, "the little fella", "the teeth"."""
+        return self.kind != "thing"
+
+    @property
     def kind(self) -> str:
         """thing | noun (one that the trade's list lacks) | pro | none"""
         return "none" if self.unit is None else "noun" if self.unit.group == "noun" else self.unit.kind

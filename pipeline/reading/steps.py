@@ -23,12 +23,12 @@ from .talk import Talk
 LEAST = 0.4              # a step is told from this chance on that it is right
 WORKED_ON = 0.7           # a step as sure as this makes a part of a noun that the trade's list lacks
 WITH = 0.3                # a tool or a supply is named from this share of the chance of none on
-FAINT = 0.03              # an action less likely than this is not looked into
+FAINT, DENIED = 0.1, 0.2    # an action less likely than this is not looked into; where the rules see that it is not done now, than that
 _WAYS = {"remove": -1, "install": 1}
 _KIND, _PHASE = {k: n for n, k in enumerate(KINDS)}, {p: n for n, p in enumerate(PHASES)}
 TURNS = {"remove", "install", "loosen", "tighten"}
 _UNFIT = {"lubricate": {"solvent", "cleaner", "wiper"}, "dry": {"solvent", "cleaner", "lubricant"}}  # "flush it with alcohol, then let it dry": not dried with that
-_SELDOM = {"loosen", "tighten", "clean", "dry", "adjust", "align", "inspect", "measure", "mark", "repair", "replace", "set aside"}
+_WASH = {"solvent", "cleaner", "wiper"}
 _NEVER = {"don't", "dont", "n't", "not", "never"}
 
 
@@ -64,7 +64,7 @@ class Judged(Walk):
 
     def __init__(self, seen: Signs, tide, slots: list[Slot], reading: Reading) -> None:
         super().__init__(seen.talk, seen.told, tide)
-        self.seen, self.slots, self.reading = seen, slots, reading
+        self.seen, self.slots, self.reading = seen, slots, self._washed(seen, reading)
         self.names: dict[int, tuple[str, str | None]] = {}   # slot: the part that it proved to mean, and the bare word for it
         self.log: list[Offer] | None = None      # every offer and every question what is meant, for fitting the weights
         self.asked: list[tuple] = []
@@ -77,6 +77,16 @@ class Judged(Walk):
                 n = seen.told[slot.told].sentence
                 self.spread[n] = self.spread.get(n, 1.0) * (1 - reading.actions[j])
 
+    def _washed(self, seen: Signs, reading: Reading) -> Reading:
+        """What a part is washed with says how: with a solvent it is degreased, with anything else cleaned (the annotation's rule)."""
+        actions = reading.actions.copy()
+        ways = [ACTIONS.index("clean"), ACTIONS.index("degrease")]
+        for j, offered in reading.supply.items():
+            if actions[j, ways].sum() >= FAINT and (supply := self._chosen(seen, offered, lambda u: True)) and (kind := supply_kind(supply.name)) in _WASH:
+                wash = actions[j, ways].sum()
+                actions[j, ways] = (0, wash) if kind == "solvent" else (wash, 0)
+        return replace(reading, actions=actions)
+
     def _clause(self, told: Told, ahead: Told | None) -> None:
         units = told.clause.units
         self._count_corrected(told)
@@ -88,12 +98,13 @@ class Judged(Walk):
         acted = []
         for j in told.slots:
             offers = [o for do, chance in self._likely(j, told) if (o := self._offer(j, do, chance, told, holds, len(acted)))]
-            best = max(offers, key=lambda o: o.sure, default=None)
             if self.log is not None:
                 self.log += offers
-            if best is not None and best.sure >= LEAST:
-                acted.append(self.slots[j].unit)
-                self._do(best, told)
+            told_here = sorted((o for o in offers if o.sure >= LEAST), key=lambda o: -o.sure)
+            for offer in told_here:
+                if offer.meants[0].name == told_here[0].meants[0].name:  # "screw it in and snug": two actions of one slot
+                    acted.append(self.slots[j].unit)
+                    self._do(offer, told)
         for unit in units:
             if is_part(unit) and unit not in acted:
                 self._mention(unit, told, holds)
@@ -107,7 +118,8 @@ class Judged(Walk):
         chances = self.reading.actions[j]
         best = sorted(range(1, len(ACTIONS)), key=lambda k: -chances[k])[:2]
         asked = [ACTIONS.index(f.do) for f in told.frames if f.do in ACTIONS and self.slots[j].unit in f.to[:1]]
-        return [(ACTIONS[k], float(chances[k])) for k in dict.fromkeys(best + asked) if chances[k] >= FAINT or k in asked]
+        least = FAINT if told.doubt else DENIED
+        return [(ACTIONS[k], float(chances[k])) for k in dict.fromkeys(best + asked) if chances[k] >= least or told.doubt and k in asked]
 
     def _offer(self, j: int, do: str, chance: float, told: Told, holds: str | None, already: int) -> Offer | None:
         """One action at one slot with the parts that it would be done to, and how likely that is right."""
@@ -117,7 +129,7 @@ class Judged(Walk):
             i = units.index(unit)
             ground = tuple(u for n, u in enumerate(units) if n > i and u.kind == "thing" and units[n - 1].kind == "word" and units[n - 1].tag in {"IN", "RP", "TO"})
         said = None
-        if unit is not None and unit.kind == "thing":
+        if unit is not None and not self.slots[j].points:
             meants = self.bench.meant(unit, do, way, ground, holds) or [Meant(unit.name, unit.qty, 0.6, bool(unit.plural))]
             if self.bench.is_generic(unit):
                 said = self._bare(unit)
@@ -126,10 +138,7 @@ class Judged(Walk):
         if not meants:
             return None
         evidence = self._evidence(j, do, chance, meants, told, said, already)
-        sure = confidence(evidence)
-        if do in _SELDOM and evidence["ordered"] and told.doubt and unit is not None and unit.kind == "thing":
-            sure = max(sure, LEAST)  # the talks taught few of them: a plain order is believed
-        return Offer(j, do, meants, said, sure, evidence, self._moment(told))
+        return Offer(j, do, meants, said, confidence(evidence), evidence, self._moment(told))
 
     def _bare(self, unit: Unit) -> str:
         """The host's own word where which piece it is stays open."""
@@ -148,6 +157,7 @@ class Judged(Walk):
         named = {folded(name), folded(said or name)}
         agreed = {s.do for s in self.seen.steps_in.get(self.talk.sentences[n].id, ()) if folded(s.part) in named}  # by the rules alone
         k, pointing = ACTIONS.index(do), slot.kind in {"pro", "none"}
+        elsewhere = slot.kind == "noun" and self._own(slot.unit, do, way)[0] != name
         alike = [i for t in self.told_in[n] for i in t.slots if self.slots[i].kind in {"pro", "none"}] if pointing else []
         row = {
             "sentence": odds(1 - float(self.spread[n][k])) if pointing else 0.0, "best of sentence": pointing and all(reading.actions[i][k] <= chance for i in alike),
@@ -165,6 +175,7 @@ class Judged(Walk):
             "condition": float(reading.kinds[n][_KIND["condition"]]), "aside": float(reading.phases[n][_PHASE["aside"]]),
             "talk": float(reading.phases[n][[_PHASE[p] for p in ("introduction", "identification", "closing")]].sum()),
             "long": min(len(self.talk.docs[n]), 50) / 25, "known": name.lower() in bench.known,
+            "elsewhere": elsewhere, "runner up": chance < max(chances[1:]),
         }
         row |= {f"do {do}": 1.0, "moves and pronoun": bool(way) and pointing}
         return {k: float(v) for k, v in row.items()}
@@ -173,13 +184,13 @@ class Judged(Walk):
         """One slot where something is done."""
         j, do, unit = offer.slot, offer.do, self.slots[offer.slot].unit
         for meant in offer.meants:
-            if offer.said and unit is not None and unit.kind == "thing":
+            if offer.said and unit is not None and unit.kind == "thing" and offer.said == self._bare(unit):
                 self.bench.heard_as(unit, meant.name)
             self.bench.note(meant.name, meant.qty, meant.plural, PATIENT)
             qty = meant.qty or (self._count_of(meant, unit) if do in TURNS else None)
             draft = Draft(do, meant.name, qty, self._tool_at(j, do, meant.name), self._supply_at(j, do), *offer.moment,
                           confidence=round(offer.sure, 2), sentences=[told.sentence], plural=meant.plural or bool(qty and qty > 1), tide=self.tide(told.sentence))
-            draft.said, draft.in_full = offer.said, offer.said is None and unit is not None and unit.kind == "thing"
+            draft.said, draft.in_full = offer.said, offer.said is None and self.slots[j].kind == "thing"
             self._keep(draft)
         self.names[j] = offer.meants[0].name, offer.said
 
@@ -203,9 +214,10 @@ class Judged(Walk):
     def _named_for(self, j: int, unit: Unit, do: str, way: int, ground: tuple[Unit, ...], own: list[Meant]) -> dict[str, tuple[str | None, bool, dict[str, float]]]:
         """Parts that a slot may refer to: each with the bare word for it, whether it is several, and the signs that it is meant."""
         bench, chances, bare, plural = self.bench, Counter(), {}, {}
+        itself = self._own(unit, do, way, ground) if unit.kind == "thing" else None
         for m, chance in self.reading.meant.get(j, ()):
             other = self.slots[m].unit
-            name, said = self.names.get(m) or (other.name, self._bare(other) if bench.is_generic(other) else None)
+            name, said = itself if m == j else self.names.get(m) or (other.name, self._bare(other) if bench.is_generic(other) else None)
             chances[name] += chance
             plural[name] = bool(other.plural)
             bare[name] = said if bare.get(name, said) is not None else None
@@ -224,9 +236,15 @@ class Judged(Walk):
                 "disagrees": unit.plural is not None and unit.plural != many, "count": bool(unit.qty) and bench.counts.get(name) == unit.qty,
                 "bare": bare.get(name) is not None, "last": name == last, "held": name in held, "waits": waiting.index(name) < 2 if name in waiting else False,
                 "known": name.lower() in bench.known, "moved": name in bench.seats,
+                "itself": itself is not None and name == itself[0], "another": itself is not None and name != itself[0],
             }
             out[name] = bare.get(name), many, {k: float(v) for k, v in signs.items()}
         return out
+
+    def _own(self, unit: Unit, do: str, way: int, ground: tuple[Unit, ...] = ()) -> tuple[str, str]:
+        """The part that a noun is the name of, and the bare word for it."""
+        own = self.bench.meant(unit, do, way, ground)
+        return own[0].name if own else unit.name, self._bare(unit)
 
     def _count_of(self, meant: Meant, unit: Unit | None) -> int | None:
         """How many there are: as last counted under this name, or under the bare word for it just now ("three screws hold it … out they come")."""
@@ -237,21 +255,22 @@ class Judged(Walk):
 
     # -- with what
 
-    def _chosen(self, offered: list[tuple[int, float]], suits: Callable[[Unit], bool]) -> Unit | None:
+    @staticmethod
+    def _chosen(seen: Signs, offered: list[tuple[int, float]], suits: Callable[[Unit], bool]) -> Unit | None:
         """Of what suits, what the reader holds likeliest, if likelier than nothing."""
-        fit = [(self.seen.aids[m].unit, chance) for m, chance in offered if suits(self.seen.aids[m].unit)]
+        fit = [(seen.aids[m].unit, chance) for m, chance in offered if suits(seen.aids[m].unit)]
         best = max(fit, key=lambda f: f[1], default=None)
         return best[0] if best and best[1] > WITH * (1 - sum(chance for _, chance in offered)) else None
 
     def _tool_at(self, j: int, do: str, part: str) -> str | None:
-        tool = self._chosen(self.reading.tool.get(j, []), lambda u: do not in TURNS or turns(u.name, part))
+        tool = self._chosen(self.seen, self.reading.tool.get(j, []), lambda u: do not in TURNS or turns(u.name, part))
         if tool is not None:
             self._remember(part, tool)
             return tool.name
         return self.used_on.get(part) if do in TURNS else None
 
     def _supply_at(self, j: int, do: str) -> str | None:
-        supply = self._chosen(self.reading.supply.get(j, []), lambda u: supply_kind(u.name) not in _UNFIT.get(do, ()))
+        supply = self._chosen(self.seen, self.reading.supply.get(j, []), lambda u: supply_kind(u.name) not in _UNFIT.get(do, ()))
         return _as_said(supply) if supply is not None else None
 
 

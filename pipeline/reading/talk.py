@@ -1,6 +1,8 @@
 """The talk as reading sees it: the sentences with their Docs, in order."""
 
 from dataclasses import dataclass
+from functools import cached_property
+from itertools import accumulate
 
 from spacy.language import Language
 from spacy.tokens import Doc
@@ -10,6 +12,9 @@ from ..trade import Trade
 from .context import mark_context
 from .referents import kind_of, resolve
 from .terms import mark_terms
+
+
+WORDS = 16   # of a line of talk, about: hearings break the same talk into many short sentences or few long ones
 
 
 @dataclass(frozen=True)
@@ -25,6 +30,14 @@ class Talk:
     trade: Trade
     title: str
     kind: str | None = None  # the kind of reel on the bench, as parts.toml names kinds
+
+    @cached_property
+    def _lines(self) -> list[float]:
+        return [n / WORDS for n in accumulate((len(d.text.split()) for d in self.docs), initial=0)]
+
+    def back(self, at: int, to: int) -> float:
+        """How far sentence `to` lies before sentence `at`, in lines of talk: words between their beginnings, by sixteen."""
+        return self._lines[at] - self._lines[to]
 
     @classmethod
     def of(cls, sentences: list[Sentence], english: Language, trade: Trade, title: str) -> "Talk":

@@ -9,7 +9,7 @@ from pipeline.reading.slots import aids_of, slots_of
 from pipeline.reading.ruled import ruled_steps, tell, tide_of
 from pipeline.reading.signs import Signs
 from pipeline.reading.steps import WORKED_ON, unlisted
-from pipeline.reading.talk import Talk
+from pipeline.reading.talk import WORDS, Talk
 from pipeline.reading.findings import Mention
 from pipeline.record import Sentence, Step
 from pipeline.trade import data, load_trade
@@ -35,6 +35,14 @@ def test_a_solvent_makes_it_degreasing():
     assert [(s.do, s.part) for s in steps] == [("degrease", "side plate")] and steps[0].supply in {"alcohol", "rag"}
 
 
+def test_what_it_is_washed_with_says_how():
+    """The annotation's rule: with a solvent a part is degreased, with anything else cleaned."""
+    before = "Right, that is the last of the parts on the mat, so now we wash."
+    washed = lambda line: {(s.do, s.part) for s in read(sentences(before, line, "On we go."), load_trade()).steps}  # noqa: E731
+    assert ("degrease", "main gear") in washed("Main gear goes in the mineral spirits and gets the brush.")
+    assert ("clean", "main gear") in washed("Main gear goes in the soapy water and gets the brush.")
+
+
 def test_what_is_surely_worked_on_is_a_part_though_no_list_has_it():
     def step(part, sure):
         return Step(id="st1", start=1.0, end=2.0, do="remove", part=part, text=f"Remove the {part}.", phase="disassembly", sentences=["s0"], confidence=sure)
@@ -45,7 +53,7 @@ def test_what_is_surely_worked_on_is_a_part_though_no_list_has_it():
 
 
 def test_nothing_out_of_reach_is_offered():
-    lines = sentences("I've got a wrench here.", *["And on we go with the spool."] * (REACH + 2), "Off it comes.")
+    lines = sentences("I've got a wrench here.", *["And on we go with the spool."] * (REACH * WORDS // 7 + 2), "Off it comes.")
     talk = Talk.of(lines, _english(), load_trade(), "")
     told = tell(talk)
     tide = tide_of(told, len(lines))

@@ -5,7 +5,8 @@ from hypothesis import given, settings, strategies as st
 
 from pipeline.reading import _english, read
 from pipeline.reading.facts import find_facts
-from pipeline.reading.reader import ACTIONS, KINDS, PHASES, read_talk
+from pipeline.reading.offers import Offers
+from pipeline.reading.reader import ACTIONS, KINDS, PHASES, WINDOW, _share, _windows, read_talk
 from pipeline.reading.ruled import ruled_steps, tell, tide_of
 from pipeline.reading.signs import Signs
 from pipeline.reading.slots import slots_of
@@ -59,3 +60,27 @@ def test_any_text_is_read_without_harm(lines):
 def test_a_sentence_of_thousands_of_words_is_read_in_part():
     signs, slots = seen("spool off " * 3000, "Handle on.")
     assert np.isfinite(read_talk(signs, slots).actions).all()
+
+
+@given(st.lists(st.integers(0, 90), min_size=1, max_size=120))
+def test_every_sentence_is_shown_whole_and_counted_once(lengths):
+    windows = _windows(lengths)
+    shown = [[w for w, (a, b) in enumerate(windows) if a <= i < b] for i in range(len(lengths))]
+    assert all(shown) and all(a < b for a, b in windows)
+    assert all(sum(lengths[a:b]) + b - a <= WINDOW or b == a + 1 for a, b in windows)
+    assert all(abs(sum(_share(windows, w, i, len(lengths)) for w in of) - 1) < 1e-9 for i, of in enumerate(shown))
+
+
+def test_broken_up_talk_looks_as_far_back_as_whole_talk():
+    """A speech model may put a full stop after every few words: how far back a thing lies goes by words, not by sentences."""
+    whole, _ = seen("Here is the drag knob and under the drag knob is the spool.", "It spins off to the left, and mind the spring.")
+    broken, _ = seen("Here is the drag knob.", "And under the drag knob.", "Is the spool.", "It spins off to the left.", "And mind the spring.")
+    assert broken.talk.back(3, 0) == whole.talk.back(1, 0) > 0
+
+
+def test_a_nickname_may_mean_a_part_and_is_offered_itself():
+    signs, slots = seen("That's the drive gear.", "Scrub the teeth and set it down.")
+    teeth = next(s for s in slots if s.unit is not None and s.unit.text == "teeth")
+    meant = Offers(signs, [s for s in slots if s.is_part or s.kind == "noun"])
+    offered = [meant.things[m].unit.text for m in meant.to(teeth)]
+    assert teeth.points and "teeth" in offered and any("gear" in text for text in offered)

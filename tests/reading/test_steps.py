@@ -14,8 +14,12 @@ def told(*lines: str, title: str = ""):
     return read(sentences, load_trade(), title).steps
 
 
+AT_WORK = ("Okay, so that's the first half of the job, and I've got it all on the mat in front of me.", "Right, next.")
+
+
 def done(*lines: str) -> list[tuple[str, str]]:
-    return [(s.do, s.part) for s in told(*lines)]
+    """Said in the middle of the job: a talk that begins with an order is seldom a job being done."""
+    return [(s.do, s.part) for s in told(*AT_WORK, *lines, "There.", "On we go.")]
 
 
 @pytest.mark.parametrize("line, step", [
@@ -34,7 +38,7 @@ def done(*lines: str) -> list[tuple[str, str]]:
     ("Work a little grease into the worm gear.", ("lubricate", "worm gear")),
     ("A thin coat of drag grease on the drag washers.", ("lubricate", "drag washer")),
     ("Put the calipers on the drag washer.", ("measure", "drag washer")),
-    ("Line up the pinion with the yoke.", ("align", "pinion")),
+    ("Turn the pinion till the slots line up with the yoke.", ("align", "pinion")),
     ("Give the spool a spin.", ("test", "spool")),
     ("Set the drag to four pounds.", ("adjust", "drag")),
     ("Blow the pinion bearing out.", ("dry", "pinion bearing")),
@@ -114,7 +118,7 @@ def test_particles_point_the_way():
 
 
 def test_steps_carry_where_they_were_said():
-    (step,) = told("Good morning.", "Pull the spool off.")
+    (step,) = told(AT_WORK[0], "Pull the spool off.")
     assert step.sentences == ["s1"] and 5 <= step.start <= step.end <= 10 and 0 < step.confidence <= 1
 
 
