@@ -2,9 +2,11 @@
 
 import errno
 import os
+import signal
 import sqlite3
 import sys
-from contextlib import contextmanager
+import threading
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Annotated, Optional
 
@@ -31,10 +33,39 @@ Embed = Annotated[bool, typer.Option("--embed", help="Write a copy of the footag
 QuestionId = Annotated[str, typer.Argument(metavar="ID", help="A question's id, EPISODE/COMMENT, as the list shows it.")]
 
 
+AGAIN = 0.4  # seconds after which a Ctrl-C that stopped nothing comes again
+
+
+def _interrupted(signum, frame) -> None:
+    """Ctrl-C. Where Python can raise nothing (an import's own bookkeeping) or a library swallows it, it comes again until the command has stopped."""
+    timer = threading.Timer(AGAIN, os.kill, (os.getpid(), signal.SIGINT))
+    timer.daemon = True
+    timer.start()
+    raise KeyboardInterrupt
+
+
+def _stopped() -> None:
+    """Ends the program. Not by way of Python's own end: that would raise the signal once more where it fell into code that was made of text."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    with suppress(SystemExit):
+        _fail("stopped. The same command again goes on from here")
+    sys.stdout.flush()
+    sys.stderr.flush()
+    os._exit(1)
+
+
+def _lost(what) -> None:
+    """Python tells of an exception that it could not raise; of a Ctrl-C nobody needs to know, since it comes again."""
+    if what.exc_type is not KeyboardInterrupt:
+        sys.__unraisablehook__(what)
+
+
 def main() -> None:
     """The command `sideplate`. Exits 0 where the job was done, 1 where it failed, 2 where the command was wrong."""
     for stream in (sys.stdout, sys.stderr):
         stream.reconfigure(errors="backslashreplace")  # a name from outside must not end a message half way
+    sys.unraisablehook = _lost
+    signal.signal(signal.SIGINT, _interrupted)
     try:
         code = app(standalone_mode=False)
         if code == 130:  # how typer tells of Ctrl-C
@@ -42,7 +73,7 @@ def main() -> None:
     except UsageError as error:
         _fail(f"{error.format_message().rstrip('.')}. See: {error.ctx.command_path if error.ctx else 'sideplate'} --help", 2)
     except (typer.Abort, KeyboardInterrupt):
-        _fail("stopped. The same command again goes on from here")
+        _stopped()
     except BenchError as error:
         _fail(str(error))
     except BrokenPipeError:
