@@ -517,10 +517,10 @@ _STATES = {"be", "'s", "have", "mean", "say", "call", "look", "think", "know", "
 
 
 def turns(tool: str, part: str) -> bool:
-    """May this tool turn that piece: a nut's spanner turns no screw, a screwdriver no nut; any other piece is open."""
+    """May this tool turn that piece: a nut's spanner turns no screw, a screwdriver no nut, tweezers neither; any other piece is open."""
     kinds = data("actions")["drivers"]
     own, other = {"screw": ("screw", "nut"), "nut": ("nut", "screw")}.get(head(part), (None, None))
-    return own is None or any(w in tool for w in kinds[own]) or not any(w in tool for w in kinds[other])
+    return own is None or any(w in tool for w in kinds[own]) or not any(w in tool for w in (*kinds[other], *kinds["never"]))
 
 
 def _said_back(clause: Clause) -> bool:

@@ -6,7 +6,7 @@ from pipeline.reading import _english, read
 from pipeline.reading.evidence import confidence, odds
 from pipeline.reading.offers import REACH, Offers
 from pipeline.reading.slots import aids_of, slots_of
-from pipeline.reading.ruled import ruled_steps, tell, tide_of
+from pipeline.reading.ruled import ruled_steps, tell, tide_of, turns
 from pipeline.reading.signs import Signs
 from pipeline.reading.steps import WORKED_ON, unlisted
 from pipeline.reading.talk import WORDS, Talk
@@ -63,3 +63,9 @@ def test_nothing_out_of_reach_is_offered():
     assert aids and helps.to(slots[0]) == [0] and helps.to(slots[-1]) == []
     rows = helps.signs(slots[0], [0])
     assert len(rows) == 1 and all(isinstance(x, float) for x in rows[0])
+
+
+def test_what_turns_what():
+    """Common practice, no published source."""
+    assert turns("#2 Phillips screwdriver", "side plate screw") and turns("10 mm wrench", "handle nut") and turns("tweezers", "spring")
+    assert not any(turns(tool, "side plate screw") for tool in ("10 mm wrench", "tweezers", "safety glasses")) and not turns("screwdriver", "handle nut")
