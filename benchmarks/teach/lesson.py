@@ -141,7 +141,7 @@ def lesson_of(job: tuple[Path, str]) -> dict:
 
 def rows_of(name: str, hearing: str, gold: dict, signs: Signs, slots: list) -> dict:
     """The lesson of one hearing: sentences, slots with what is offered to them, and the answers."""
-    parts = [j for j, s in enumerate(slots) if s.is_part or s.kind == "noun"]
+    parts = [j for j, s in enumerate(slots) if s.is_named]
     meant, helps = Offers(signs, [slots[j] for j in parts]), Offers(signs, signs.aids)
     sentences = [{"text": d.text, "start": s.start, "end": s.end, "signs": signs.sentence(n)} for n, (s, d) in enumerate(zip(signs.talk.sentences, signs.talk.docs))]
     rows = []

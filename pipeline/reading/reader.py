@@ -70,7 +70,7 @@ def read_talk(seen: Signs, slots: list[Slot]) -> Reading:
     home = [max(range(len(windows)), key=lambda w: _middle(windows[w], i, len(ids))) for i in range(len(ids))]
     aids = seen.aids
     aid_spans = [_span(offsets[told[a.told].sentence], *a.place) for a in aids]
-    parts = [j for j, s in enumerate(slots) if s.is_part or s.kind == "noun"]
+    parts = [j for j, s in enumerate(slots) if s.is_named]
     meant, helps = Offers(seen, [slots[j] for j in parts]), Offers(seen, aids)
     of: dict[int, list[int]] = {}
     for j, s in enumerate(slots):

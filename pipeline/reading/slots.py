@@ -39,6 +39,11 @@ class Slot:
         return self.kind == "thing" or self.kind == "noun" and singular(self.unit.text.split()[-1]) in trade_heads()
 
     @property
+    def is_named(self) -> bool:
+        """Is something said there by a name, of the trade or not: what a slot that points may mean, if only itself."""
+        return self.kind in {"thing", "noun"}
+
+    @property
     def points(self) -> bool:
         """May it mean a part named elsewhere: "it", what is left out, "the little fella", "the teeth"."""
         return self.kind != "thing"

@@ -64,7 +64,8 @@ class Judged(Walk):
 
     def __init__(self, seen: Signs, tide, slots: list[Slot], reading: Reading) -> None:
         super().__init__(seen.talk, seen.told, tide)
-        self.seen, self.slots, self.reading = seen, slots, self._washed(seen, reading)
+        self.seen, self.slots = seen, slots
+        self.reading = self._washed(reading)
         self.names: dict[int, tuple[str, str | None]] = {}   # slot: the part that it proved to mean, and the bare word for it
         self.log: list[Offer] | None = None      # every offer and every question what is meant, for fitting the weights
         self.asked: list[tuple] = []
@@ -77,12 +78,12 @@ class Judged(Walk):
                 n = seen.told[slot.told].sentence
                 self.spread[n] = self.spread.get(n, 1.0) * (1 - reading.actions[j])
 
-    def _washed(self, seen: Signs, reading: Reading) -> Reading:
+    def _washed(self, reading: Reading) -> Reading:
         """What a part is washed with says how: with a solvent it is degreased, with anything else cleaned (the annotation's rule)."""
         actions = reading.actions.copy()
         ways = [ACTIONS.index("clean"), ACTIONS.index("degrease")]
         for j, offered in reading.supply.items():
-            if actions[j, ways].sum() >= FAINT and (supply := self._chosen(seen, offered, lambda u: True)) and (kind := supply_kind(supply.name)) in _WASH:
+            if actions[j, ways].sum() >= FAINT and (supply := self._chosen(offered, lambda u: True)) and (kind := supply_kind(supply.name)) in _WASH:
                 wash = actions[j, ways].sum()
                 actions[j, ways] = (0, wash) if kind == "solvent" else (wash, 0)
         return replace(reading, actions=actions)
@@ -255,22 +256,21 @@ class Judged(Walk):
 
     # -- with what
 
-    @staticmethod
-    def _chosen(seen: Signs, offered: list[tuple[int, float]], suits: Callable[[Unit], bool]) -> Unit | None:
+    def _chosen(self, offered: list[tuple[int, float]], suits: Callable[[Unit], bool]) -> Unit | None:
         """Of what suits, what the reader holds likeliest, if likelier than nothing."""
-        fit = [(seen.aids[m].unit, chance) for m, chance in offered if suits(seen.aids[m].unit)]
+        fit = [(self.seen.aids[m].unit, chance) for m, chance in offered if suits(self.seen.aids[m].unit)]
         best = max(fit, key=lambda f: f[1], default=None)
         return best[0] if best and best[1] > WITH * (1 - sum(chance for _, chance in offered)) else None
 
     def _tool_at(self, j: int, do: str, part: str) -> str | None:
-        tool = self._chosen(self.seen, self.reading.tool.get(j, []), lambda u: do not in TURNS or turns(u.name, part))
+        tool = self._chosen(self.reading.tool.get(j, []), lambda u: do not in TURNS or turns(u.name, part))
         if tool is not None:
             self._remember(part, tool)
             return tool.name
         return self.used_on.get(part) if do in TURNS else None
 
     def _supply_at(self, j: int, do: str) -> str | None:
-        supply = self._chosen(self.seen, self.reading.supply.get(j, []), lambda u: supply_kind(u.name) not in _UNFIT.get(do, ()))
+        supply = self._chosen(self.reading.supply.get(j, []), lambda u: supply_kind(u.name) not in _UNFIT.get(do, ()))
         return _as_said(supply) if supply is not None else None
 
 

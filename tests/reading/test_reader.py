@@ -81,6 +81,6 @@ def test_broken_up_talk_looks_as_far_back_as_whole_talk():
 def test_a_nickname_may_mean_a_part_and_is_offered_itself():
     signs, slots = seen("That's the drive gear.", "Scrub the teeth and set it down.")
     teeth = next(s for s in slots if s.unit is not None and s.unit.text == "teeth")
-    meant = Offers(signs, [s for s in slots if s.is_part or s.kind == "noun"])
+    meant = Offers(signs, [s for s in slots if s.is_named])
     offered = [meant.things[m].unit.text for m in meant.to(teeth)]
     assert teeth.points and "teeth" in offered and any("gear" in text for text in offered)

@@ -39,6 +39,7 @@ def done(*lines: str) -> list[tuple[str, str]]:
     ("A thin coat of drag grease on the drag washers.", ("lubricate", "drag washer")),
     ("Put the calipers on the drag washer.", ("measure", "drag washer")),
     ("Turn the pinion till the slots line up with the yoke.", ("align", "pinion")),
+    pytest.param("Line up the pinion with the yoke.", ("align", "pinion"), marks=pytest.mark.xfail(strict=True, reason="the reader of 29 November 2026 misses this plain order; the one before saw it")),
     ("Give the spool a spin.", ("test", "spool")),
     ("Set the drag to four pounds.", ("adjust", "drag")),
     ("Blow the pinion bearing out.", ("dry", "pinion bearing")),
@@ -119,6 +120,12 @@ def test_particles_point_the_way():
 
 def test_steps_carry_where_they_were_said():
     (step,) = told(AT_WORK[0], "Pull the spool off.")
+    assert step.sentences == ["s1"] and 5 <= step.start <= step.end <= 10 and 0 < step.confidence <= 1
+
+
+@pytest.mark.xfail(strict=True, reason="the reader of 29 November 2026 takes an order so near a greeting for talk of what will be done")
+def test_an_order_after_a_greeting_is_a_step():
+    (step,) = told("Good morning.", "Pull the spool off.")
     assert step.sentences == ["s1"] and 5 <= step.start <= step.end <= 10 and 0 < step.confidence <= 1
 
 
