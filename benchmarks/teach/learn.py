@@ -30,11 +30,13 @@ ACTIONS = [
 ]
 KINDS = "obsolete interchange upgrade dating orientation fastener setting caution condition unsure part_number measure".split()
 PHASES = "introduction identification disassembly inspection cleaning lubrication repair reassembly adjustment testing aside closing".split()
-PAIRS = ("meant", "tool", "supply")
-WEIGHTS = {"a": 2.0, "f": 0.4, "p": 0.4, "o": 1.4, "meant": 0.6, "tool": 0.2, "supply": 0.2}
+PAIRS = ("meant", "of", "tool", "supply")
+THINGS = {"meant", "of"}  # pairs whose offers are slots; the others' are aids
+WEIGHTS = {"a": 2.0, "f": 0.4, "p": 0.4, "o": 1.4, "meant": 0.6, "of": 0.3, "tool": 0.2, "supply": 0.2}
 WINDOW, STRIDE, SENTENCE, BATCH = 288, 144, 90, 32  # as in pipeline/reading/reader.py
 PLAIN = 27  # signs of a slot that say only how it is worded; the rest are the rules' opinion
 REASSIGN = (2, 5)  # after these passes, which slot a step belongs to is worked out again
+HELPERS = 4  # processes that make batches
 PIECE = 15_000_000  # bytes of a file of kept weights, about
 RULES_LEFT_OUT = 0.15  # share of slots taught without it, so that the reader does not lean on the rules
 
@@ -171,7 +173,8 @@ def teach(E, logp=None):
     E.linked = np.zeros(len(E.y), bool)
     E.linked[list(link)] = True
     steps = E.d["steps"]
-    for pair, part in zip(PAIRS, ("part", "tool", "supply")):
+    owners(E, link)
+    for pair, part in (("meant", "part"), ("tool", "tool"), ("supply", "supply")):
         o = E.offers[pair]
         o.right, o.none = np.zeros(len(o.thing), bool), np.zeros(len(E.y), bool)
         for j, g in link.items():
@@ -179,6 +182,24 @@ def teach(E, logp=None):
             o.none[j] = pair != "meant" and not wanted
             for k in range(o.first[j], o.first[j + 1]):
                 o.right[k] = bool(wanted & o.names[k])
+
+
+def owners(E, link):
+    """Which offers give a bare word one of its right names, by being such a piece ("clutch screw") or by having it ("clutch"); else none."""
+    o = E.offers["of"]
+    o.right, o.none = np.zeros(len(o.thing), bool), np.zeros(len(E.y), bool)
+    for j, slot in enumerate(E.d["slots"]):
+        if "of" not in slot:
+            continue
+        kind = plain(slot["head"])
+        wanted = accepted(slot["named"])
+        if j in link and any(n.split()[-1:] == [kind] for n in accepted(E.d["steps"][link[j]]["part"])):
+            wanted = accepted(E.d["steps"][link[j]]["part"])
+        full = {n for n in wanted if " " in n}
+        for k in range(o.first[j], o.first[j + 1]):
+            its = o.names[k]
+            o.right[k] = bool(full & (its | {f"{n} {kind}" for n in its} | {f"{n.split()[-1]} {kind}" for n in its if n}))
+        o.none[j] = bool(wanted) and not o.right[o.first[j] : o.first[j + 1]].any()
 
 
 def prep(ep, tok):
@@ -208,10 +229,10 @@ def prep(ep, tok):
     E.sf = np.array([s["signs"] for s in S], np.float32)
     E.F, E.ph, E.op = sent_labels(ep)
     names = {"meant": [set(x["names"]) for x in ep["slots"]], "tool": [set(x["names"]) for x in ep["aids"]]}
-    names["supply"] = names["tool"]
+    names |= {"of": names["meant"], "supply": names["tool"]}
     E.offers = {}
     for pair in PAIRS:
-        rows = [x.get("meant", ()) if pair == "meant" else [o for o in x["aids"] if ep["aids"][o[0]]["group"] == pair] for x in ep["slots"]]
+        rows = [x.get(pair, ()) if pair in THINGS else [o for o in x["aids"] if ep["aids"][o[0]]["group"] == pair] for x in ep["slots"]]
         flat = [o for offered in rows for o in offered]
         E.offers[pair] = Offered(np.cumsum([0, *map(len, rows)]), np.array([o[0] for o in flat], int), np.array([o[1:] for o in flat], np.float32), [names[pair][o[0]] for o in flat])
     teach(E)
@@ -239,8 +260,39 @@ MARKS = {}  # word pieces that stand for the beginning, the end of a sentence, f
 class Batch:
     """Windows of talks as arrays. place, clause, sentence, aid: window, first and last word piece of each."""
 
+    def each(self, change):
+        """Every tensor changed, those of the pairs too."""
+        for k, v in vars(self).items():
+            if torch.is_tensor(v):
+                setattr(self, k, change(v))
+        self.pairs = {pair: rows and tuple(change(x) if torch.is_tensor(x) else x for x in rows) for pair, rows in self.pairs.items()}
+        return self
 
-def collate(items, dev, noise=0.0, taught=False):
+    def pin_memory(self):
+        return self.each(torch.Tensor.pin_memory)
+
+    def to(self, dev):
+        return self.each(lambda x: x.to(dev, non_blocking=True))
+
+
+class Batches(torch.utils.data.Dataset):
+    """The windows of one pass in batches, made by other processes while the card is at work."""
+
+    def __init__(self, items, noise):
+        self.items, self.noise = items, noise
+
+    def __len__(self):
+        return math.ceil(len(self.items) / BATCH)
+
+    def __getitem__(self, n):
+        return collate(self.items[n * BATCH : (n + 1) * BATCH], self.noise, taught=True)
+
+
+def batches(items, noise):
+    return torch.utils.data.DataLoader(Batches(items, noise), batch_size=None, num_workers=HELPERS, pin_memory=HELPERS > 0)
+
+
+def collate(items, noise=0.0, taught=False):
     """items: list of (E,a,b); noise: share of pieces masked, and a third as many swapped, as words heard wrong"""
     B, ids, rows = Batch(), [], {k: [] for k in ("place", "clause", "sentence", "aid", "fr", "y", "sf", "F", "ph", "op")}
     B.slots, B.sents = [], []
@@ -266,9 +318,9 @@ def collate(items, dev, noise=0.0, taught=False):
             o = E.offers[pair]
             f0, f1 = o.first[s0], o.first[s1]
             owner, thing = np.repeat(np.arange(s0, s1), np.diff(o.first[s0 : s1 + 1])), o.thing[f0:f1]
-            low, high, base = (s0, s1, n_slots) if pair == "meant" else (a0, a1, n_aids)
+            low, high, base = (s0, s1, n_slots) if pair in THINGS else (a0, a1, n_aids)
             keep = (thing >= low) & (thing < high)
-            if taught:
+            if taught and pair != "of":
                 keep &= E.linked[owner]
             offered[pair].append((owner[keep] - s0 + n_slots, thing[keep] - low + base, o.signs[f0:f1][keep] if len(o.signs) else np.zeros((0, 0), np.float32),
                                   o.right[f0:f1][keep], o.none[owner[keep]], thing[keep]))
@@ -283,14 +335,14 @@ def collate(items, dev, noise=0.0, taught=False):
         said = (M > 0) & (X != MARKS["start"]) & (X != MARKS["stop"])
         X = torch.where((torch.rand(X.shape) < noise) & said, torch.full_like(X, MARKS["mask"]), X)
         X = torch.where((torch.rand(X.shape) < noise / 3) & said, torch.randint(1000, 29000, X.shape), X)
-    B.X, B.M = X.to(dev), M.to(dev)
+    B.X, B.M = X, M
     for k, v in rows.items():
-        setattr(B, k, torch.tensor(np.concatenate(v)).to(dev))
-    B.pairs = {pair: _padded(offered[pair], dev) for pair in PAIRS}
+        setattr(B, k, torch.from_numpy(np.concatenate(v)))
+    B.pairs = {pair: _padded(offered[pair]) for pair in PAIRS}
     return B
 
 
-def _padded(parts, dev):
+def _padded(parts):
     """Offers of a batch, one row a slot: slots, things (padded), their signs, which are there, which are right (last: none), which rows were taught, offers by their own number, whether any row was taught."""
     owner, thing, _, right, none, number = (np.concatenate([p[k] for p in parts]) for k in range(6))
     if not len(owner):
@@ -304,8 +356,8 @@ def _padded(parts, dev):
     P = np.zeros((len(slots), C, signs.shape[1]), np.float32)
     I[row, col], K[row, col], G[row, col], P[row, col] = thing, True, right, signs
     G[:, C] = none[first]
-    T = lambda x: torch.tensor(x).to(dev)  # noqa: E731
-    return T(slots), T(I), T(P), T(K), T(G), T(G.any(1)), [(s, number[f : f + c]) for s, f, c in zip(slots, first, count)], bool(G.any())
+    T = torch.from_numpy
+    return T(slots), T(I), T(P), T(K), T(G), T(G.any(1)), [(int(s), number[f : f + c]) for s, f, c in zip(slots, first, count)], bool(G.any())
 
 
 def pool(h, at):
@@ -335,7 +387,7 @@ def forward(net, B, rdrop=0.0):
     nxt = torch.cat([se[1:] * same, zero])
     y = net.sent(torch.cat([se, prev, nxt, B.sf], 1))
     ai = pool(hs, B.aid) if len(B.aid) else sp[:0]
-    return z, y, torch.cat([here, mid], 1), {"meant": sp, "tool": ai, "supply": ai}
+    return z, y, torch.cat([here, mid], 1), {"meant": sp, "of": sp, "tool": ai, "supply": ai}
 
 
 def pairs(net, pair, B, query, things):
@@ -409,13 +461,12 @@ def train(eps, folder, epochs, dev, seed=0, seconds=None, noise=0.05, mean=True,
                 continue
             items += [(E, a, b) for a, b in windows(E, random.randrange(0, WINDOW), WINDOW - 48)]
         random.shuffle(items)
-        B = BATCH
         if total is None:
-            total = epochs * math.ceil(len(items) / B)
+            total = epochs * math.ceil(len(items) / BATCH)
             sched = torch.optim.lr_scheduler.LambdaLR(opt, lambda t: min(1, (t + 1) / 60) * max(0.02, 1 - t / total))
         tl = Counter()
-        for i in range(0, len(items), B):
-            batch = collate(items[i : i + B], dev, noise, taught=True)
+        for i, batch in enumerate(batches(items, noise)):
+            batch = batch.to(dev)
             loss, parts = losses(net, batch, RULES_LEFT_OUT)
             opt.zero_grad()
             loss.backward()
@@ -433,11 +484,11 @@ def train(eps, folder, epochs, dev, seed=0, seconds=None, noise=0.05, mean=True,
             opt.step()
             sched.step()
             ema.step()
-            if i % (8 * B) == 0:  # asking the card for a number waits for it
+            if i % 8 == 0:  # asking the card for a number waits for it
                 tl.update(n=1, **{k: v.item() for k, v in parts.items()})
         if ep == 0 and seconds:  # as many passes as fit the time lent
             epochs = max(4, min(epochs, int(seconds / (2.3 if push else 1.3) / (time.time() - started))))
-            total = epochs * math.ceil(len(items) / B)
+            total = epochs * math.ceil(len(items) / BATCH)
         if ep in REASSIGN and ep < epochs - 1:
             for E in eps:
                 teach(E, np.log(predict(net, E, dev, False)[0] + 1e-9))
@@ -467,7 +518,7 @@ def predict(net, E, dev, ref=True):
     R = {pair: {} for pair in PAIRS}
     for i in range(0, len(ws), 32):
         items = [(E, a, b) for a, b in ws[i : i + 32]]
-        B = collate(items, dev)
+        B = collate(items).to(dev)
         z, y, query, things = forward(net, B)
         z, y = z.cpu().numpy(), y.cpu().numpy()
         for m, (w, j) in enumerate(B.slots):

@@ -123,9 +123,15 @@ def seen(gold: dict, heard: Heard):
     return Signs(talk, told, ruled_steps(talk, told, tide), facts, [tide(n) for n in range(len(talk.sentences))]), slots, facts, tide
 
 
-def _with_signs(offers: Offers, slot) -> zip:
-    offered = offers.to(slot)
+def _with_signs(offers: Offers, slot, offered: list[int]) -> zip:
     return zip(offered, offers.signs(slot, offered))
+
+
+def named_here(gold: dict, kind: str, start: float, end: float) -> list[str]:
+    """The right names of the one piece of a kind ("screw") that the line spoken then is about; none where it is about several."""
+    line = max(gold["lines"], key=lambda x: min(x["end"], end) - max(x["start"], start))
+    pieces = [p["names"] for p in gold["parts"] if any(at[0] == line["start"] for at in p["at"]) and any(folded(n).split()[-1:] == [kind] for n in p["names"])]
+    return pieces[0] if len(pieces) == 1 else []
 
 
 def lesson_of(job: tuple[Path, str]) -> dict:
@@ -152,8 +158,11 @@ def rows_of(name: str, hearing: str, gold: dict, signs: Signs, slots: list) -> d
         when = lambda at: this.start + at / max(1, len(text)) * (this.end - this.start)  # noqa: E731, B023
         offers = {}
         if slot.points:
-            offers["meant"] = [[parts[m], *row] for m, row in _with_signs(meant, slot)]
-        offers["aids"] = [[m, *row] for m, row in _with_signs(helps, slot)]
+            offers["meant"] = [[parts[m], *row] for m, row in _with_signs(meant, slot, meant.to(slot))]
+        if slot.is_bare:
+            offers["of"] = [[parts[m], *row] for m, row in _with_signs(meant, slot, meant.owners(slot))]
+            offers["named"] = named_here(gold, folded(slot.unit.text.split()[-1]), this.start, this.end)
+        offers["aids"] = [[m, *row] for m, row in _with_signs(helps, slot, helps.to(slot))]
         rows.append({"sentence": told.sentence, "kind": slot.kind, "names": names, "head": (slot.unit.text.split() or [""])[-1] if slot.unit else "", "place": slot.place, "clause": slot.clause,
                      "words": "" if slot.unit is None else text[slot.place[0]:slot.place[1]], "spot": when(slot.place[0]), "span": [when(slot.clause[0]), when(slot.clause[1])],
                      "time": this.start + told.share * (this.end - this.start), "plural": getattr(slot.unit, "plural", None), "signs": signs.slot(slot), **offers})

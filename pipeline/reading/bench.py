@@ -206,9 +206,18 @@ class Bench:
             return name, 0.45
         return best, min(0.85, 0.5 + 0.2 * offers[best])
 
-    def heard_as(self, unit: Unit, name: str) -> None:
+    def piece_of(self, owner: Unit, kind: str) -> tuple[str, str]:
+        """The piece of a kind ("screw") that belongs to a part: its plain name, the trade's if there is one, and its name in the host's words."""
+        spoken = singular_name(owner.text).split()
+        while len(spoken) > 1 and spoken[0] in _parts_rules()["plain"] | _parts_rules()["places"]:
+            spoken.pop(0)
+        called = f"{' '.join(spoken)} {kind}"
+        term = next((self.known[n] for n in (called, f"{owner.name} {kind}".lower()) if n in self.known), None)
+        return term.name if term else called, called
+
+    def heard_as(self, said: str, name: str) -> None:
         """Remember the host's own wording for a part."""
-        words = singular_name(unit.text).split()
+        words = singular_name(said).split()
         while len(words) > 1 and words[0] in _parts_rules()["plain"]:
             words.pop(0)
         self.wordings.setdefault(name, Counter())[" ".join(words)] += 1
@@ -225,8 +234,7 @@ class Bench:
 
     def is_generic(self, unit: Unit) -> bool:
         """A bare head ("the screw") that says little alone, in the list of the trade or out of it."""
-        *before, _ = unit.text.split()
-        return unit.group == "noun" or head(unit.text) in _parts_rules()["generic"] and all(w in _parts_rules()["plain"] for w in before)
+        return unit.group == "noun" or unit.is_bare
 
     def _narrow(self, name: str, do: str | None, way: int) -> str:
         """"side plate" going back is the "right side plate" that came off."""

@@ -44,6 +44,14 @@ class Unit:
     qty: int | None = None
     said: tuple[str, ...] = ()   # words before the name: "the", "other", "new"
 
+    @property
+    def is_bare(self) -> bool:
+        """Is only the sort of piece said: "screw", "little washer"."""
+        if self.kind != "thing":
+            return False
+        *before, last = self.text.split()
+        return singular(last) in _heads() and all(w in _plain() for w in before)
+
 
 @dataclass(frozen=True, slots=True)
 class Clause:
@@ -100,6 +108,12 @@ def _number(token) -> int | None:
 @cache
 def _junk() -> frozenset[str]:
     return frozenset(data("actions")["parts"]["junk"])
+
+
+@cache
+def _plain() -> frozenset[str]:
+    """Words that say how a piece looks, not which it is."""
+    return frozenset(data("actions")["parts"]["plain"])
 
 
 @cache

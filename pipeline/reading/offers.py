@@ -5,11 +5,11 @@ The order of the numbers is part of the reader's weights: change it, and the rea
 
 from collections import Counter
 
-from .clauses import PREPOSITIONS
+from .clauses import PREPOSITIONS, head
 from .signs import Signs, folded
 from .slots import Slot
 
-REACH = 8   # lines of talk back (Talk.back)
+REACH, AHEAD = 8, 2   # lines of talk back and on (Talk.back)
 _ROLES = ("to", "ground")
 _BY = {"with", "using"}
 
@@ -26,6 +26,7 @@ class Offers:
         for m, n in enumerate(self.at):
             if things[m].is_part:
                 self.in_sentence.setdefault(n, []).append(m)
+        self._known = {folded(n) for t in seen.talk.trade.group("part") for n in t.names}
         self.how_often: list[int] = []
         count: Counter[frozenset[str]] = Counter()
         for names in self.names:
@@ -42,12 +43,28 @@ class Offers:
         mine = self.itself.get(id(slot))
         return offered if mine is None or slot.is_part else [*offered, mine]
 
+    def owners(self, slot: Slot, first: int = 0, end: int | None = None) -> list[int]:
+        """Indices of what a bare word ("the screw") may belong to, or be the short name of, from sentence `first` on and before sentence `end`."""
+        at, talk = self.seen.told[slot.told].sentence, self.seen.talk
+        end, ahead = len(talk.docs) if end is None else end, []
+        for n in range(at + 1, end):
+            if talk.back(n, at) > AHEAD:
+                break
+            ahead += self.in_sentence.get(n, ())
+        return [m for m in (*self.to(slot, first), *ahead) if self.things[m] is not slot and not self._same_word(slot, self.things[m])]
+
+    @staticmethod
+    def _same_word(slot: Slot, other: Slot) -> bool:
+        """Does the other say no more than the slot: "the screw" beside "the screws"?"""
+        return other.is_bare and head(other.unit.text) == head(slot.unit.text)
+
     def signs(self, slot: Slot, offered: list[int]) -> list[list[float]]:
         """One row of signs for each offer."""
         seen, unit, at = self.seen, slot.unit, self.seen.told[slot.told].sentence
         steps = seen.steps_in.get(seen.talk.sentences[at].id, ())
         ruled = {folded(x) for s in steps for x in (s.part, s.tool, s.supply) if x}
         many, qty = getattr(unit, "plural", None), getattr(unit, "qty", None)
+        kind = head(unit.text) if slot.is_bare else None
         before = [m for m in offered if (self.things[m].told, self.things[m].place) < (slot.told, slot.place)]
         newest = list(dict.fromkeys(self.names[m] for m in reversed(before)))
         rows = []
@@ -65,5 +82,15 @@ class Offers:
             rows.append([float(far == n) for n in range(10)] + [float(agrees == n) for n in range(5)] + [float(r in roles) for r in _ROLES] + [
                 float(thing.told == slot.told), float(k == 0), float(ahead in _BY), float(ahead in PREPOSITIONS), float(len(its.text.split()) == 1),
                 float(bool(qty and qty > 1 and qty == its.qty)), float(rank == 0), 1 / (1 + rank), min(self.how_often[m], 8) / 8, float(off), float(on),
-                float(bool(names & ruled)), seen.told[thing.told].doubt, float(thing is slot)])
+                float(bool(names & ruled)), seen.told[thing.told].doubt, float(thing is slot)] + self._belongs(slot, kind, m))
         return rows
+
+    def _belongs(self, slot: Slot, kind: str | None, m: int) -> list[float]:
+        """How an offer goes with a bare word: the offer is such a piece, the trade knows such a piece of the offer, the rules take it for the one or the other."""
+        if kind is None:
+            return [0.0] * 5
+        names = self.names[m]
+        same = any(n.split()[-1] == kind for n in names)
+        of_it = {f"{n} {kind}" for n in names}
+        own = self.seen.names(slot)
+        return [1.0, float(same), float(bool(of_it & self._known)), float(bool(of_it & own)), float(same and bool(names & own))]

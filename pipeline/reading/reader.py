@@ -22,7 +22,7 @@ WINDOW, STRIDE = 288, 144    # word pieces read together (some twelve lines of t
 SENTENCE = 90                # word pieces of a sentence
 START, STOP = 0, 2           # the encoder's marks for a beginning and the end of a sentence
 BATCH = 8
-PAIRS = ("meant", "tool", "supply")
+PAIRS = ("meant", "of", "tool", "supply")   # the first two are offered parts, the others aids
 _HERE = Path(__file__).resolve().parent
 
 
@@ -35,6 +35,7 @@ class Reading:
     phases: np.ndarray                        # sentences × PHASES, rows sum to 1
     opens: np.ndarray                         # sentences, 0 to 1: a chapter opens here
     meant: dict[int, list[tuple[int, float]]]  # slot that may mean a part named elsewhere (Slot.points): slots of what it may mean, with chances
+    of: dict[int, list[tuple[int, float]]]     # slot with a bare word (Slot.is_bare): slots of such a piece or of what it belongs to, with chances; what is left to 1 is none
     tool: dict[int, list[tuple[int, float]]]   # slot: aids (Signs.aids) that it may be done with, with chances; what is left to 1 is none
     supply: dict[int, list[tuple[int, float]]]
 
@@ -96,8 +97,8 @@ def read_talk(seen: Signs, slots: list[Slot]) -> Reading:
 
             whole = [mean(i, (0, max(0, len(ids[i]) - 1))) for i in range(a, b)]
             nothing = np.zeros_like(whole[0])
-            part_keys = {n: _linear(mean(at, spans[parts[n]]), "meant_k", weights) for n, at in enumerate(meant.at) if a <= at < b}
-            aid_keys = {n: _linear(mean(at, aid_spans[n]), aids[n].unit.group + "_k", weights) for n, at in enumerate(helps.at) if a <= at < b}
+            keys = _keys({n: mean(at, spans[parts[n]]) for n, at in enumerate(meant.at) if a <= at < b}, PAIRS[:2], weights)
+            keys |= _keys({n: mean(at, aid_spans[n]) for n, at in enumerate(helps.at) if a <= at < b}, PAIRS[2:], weights)
             for i in range(a, b):
                 share = _share(windows, first + r, i, len(ids))
                 before, after = whole[i - a - 1] if i > a else nothing, whole[i - a + 1] if i + 1 < b else nothing
@@ -110,13 +111,16 @@ def read_talk(seen: Signs, slots: list[Slot]) -> Reading:
                         continue
                     query = np.concatenate([here, inner])
                     if slots[j].points and (offered := meant.to(slots[j], first=a)):
-                        chances = _chosen("meant", query, [part_keys[n] for n in offered], meant.signs(slots[j], offered), weights)
+                        chances = _chosen("meant", query, [keys["meant", n] for n in offered], meant.signs(slots[j], offered), weights)
                         chosen["meant"][j] = [(parts[n], c) for n, c in zip(offered, chances)]
+                    if slots[j].is_bare and (offered := meant.owners(slots[j], a, b)):
+                        chances = _chosen("of", query, [keys["of", n] for n in offered], meant.signs(slots[j], offered), weights)
+                        chosen["of"][j] = [(parts[n], c) for n, c in zip(offered, chances)]
                     offered = helps.to(slots[j], first=a)
                     told_by = helps.signs(slots[j], offered)
-                    for pair in PAIRS[1:]:
+                    for pair in PAIRS[2:]:
                         if near := [(n, row) for n, row in zip(offered, told_by) if aids[n].unit.group == pair]:
-                            chances = _chosen(pair, query, [aid_keys[n] for n, _ in near], [row for _, row in near], weights)
+                            chances = _chosen(pair, query, [keys[pair, n] for n, _ in near], [row for _, row in near], weights)
                             chosen[pair][j] = [(n, c) for (n, _), c in zip(near, chances)]
     k, p = len(KINDS), len(PHASES)
     return Reading(_softmax(slot_out), _sigmoid(sentence_out[:, :k]), _softmax(sentence_out[:, k:k + p]), _sigmoid(sentence_out[:, -1]), **chosen)
@@ -178,8 +182,13 @@ def _sigmoid(x: np.ndarray) -> np.ndarray:
     return 1 / (1 + np.exp(-x))
 
 
+def _keys(means: dict[int, np.ndarray], pairs: tuple[str, ...], weights: dict) -> dict[tuple[str, int], np.ndarray]:
+    """What each thing offered is compared by, for each kind of pair."""
+    return {(pair, n): row for pair in pairs if means for n, row in zip(means, _linear(np.array(list(means.values())), pair + "_k", weights))}
+
+
 def _chosen(pair: str, query: np.ndarray, keys: list[np.ndarray], signs: list[list[float]], weights: dict) -> list[float]:
-    """Chances of what is offered to one slot: how alike slot and offer are, with the signs of the offer. A tool or a supply may also be none of them."""
+    """Chances of what is offered to one slot: how alike slot and offer are, with the signs of the offer. But for what a pronoun means, it may also be none of them."""
     both = _linear(query, pair + "_q", weights) * np.array(keys)
     scores = both.sum(1) / sqrt(both.shape[1]) + _two_layers(np.concatenate([both, np.array(signs, np.float32)], 1), pair + "_mix", weights)[:, 0]
     if pair != "meant":

@@ -26,7 +26,7 @@ _TOWARDS = {"towards", "toward", "by", "near", "against", "behind", "facing", "f
 _KIN = 30        # sentences within which an open word is taken for the piece of its sort that is named
 _TOPIC = 2       # sentences for which a part stays the topic
 _THRESHOLD = 0.45
-_PLACES = {"left", "right", "upper", "lower", "top", "bottom", "front", "rear", "back", "inner", "outer", "inside", "outside", "flat", "metal", "main", "same"}
+_PLACES = set(data("actions")["parts"]["places"])
 
 
 @dataclass(frozen=True, slots=True)

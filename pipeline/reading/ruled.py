@@ -208,7 +208,7 @@ class Walk:
         for unit in units:
             if unit.group == "part" and len(unit.text.split()) > 1 or unit.group == "part" and head(unit.text) not in self.bench.heads:
                 self.bench.said[unit.name] = singular_name(unit.text)
-                self.bench.heard_as(unit, unit.name)
+                self.bench.heard_as(unit.text, unit.name)
         for unit in units:
             if is_part(unit) and unit not in acted:
                 self._mention(unit, told, holds)
@@ -242,16 +242,19 @@ class Walk:
 
     def _mention(self, unit: Unit, told: Told, holds: str | None, weight: float | None = None) -> None:
         """What is spoken of without being acted on: what a later "it" may mean."""
-        units = told.clause.units
-        weight = weight or (GROUND if _behind_preposition(units, unit) else TOPIC) * (1.0 if told.doubt else 0.4)
-        after = [u for u in told.clause.units if u.at > unit.at and u.group == "part"]
-        place = tuple(after[:1]) if after and _preposition_between(told.clause.units, unit, after[0]) else ()
+        weight = weight or (GROUND if _behind_preposition(told.clause.units, unit) else TOPIC) * (1.0 if told.doubt else 0.4)
         if unit.kind == "pro":
             if meant := self.bench.meant(unit, None, 0):
                 self.bench.note(meant[0].name, None, meant[0].plural, weight * 0.7)
             return
-        for m in self.bench.meant(unit, None, 0, place, holds):
+        for m in self._mentioned(unit, told, holds):
             self.bench.note(m.name, unit.qty, bool(unit.plural), weight)
+
+    def _mentioned(self, unit: Unit, told: Told, holds: str | None) -> list[Meant]:
+        """The pieces that a name stands for where nothing is done to them."""
+        after = [u for u in told.clause.units if u.at > unit.at and u.group == "part"]
+        place = tuple(after[:1]) if after and _preposition_between(told.clause.units, unit, after[0]) else ()
+        return self.bench.meant(unit, None, 0, place, holds)
 
     def _holds(self, units: tuple[Unit, ...]) -> str | None:
         """What is held: "three screws hold the bridge on", "hold it"."""
@@ -323,7 +326,7 @@ class Walk:
         meants = self._patients(frame, do, way, holds, told)
         for unit, meant in zip(frame.to, meants):
             if unit.kind == "thing" and self.bench.is_generic(unit):
-                self.bench.heard_as(unit, meant.name)
+                self.bench.heard_as(unit.text, meant.name)
         if way < 0 and frame.kind in {"bare", "named"} and meants and all((seat := self.bench.seats.get(m.name)) and seat.is_off and self.bench.clause - seat.off > 6 for m in meants):
             return  # "bearings out", of the bath
         for meant in meants:

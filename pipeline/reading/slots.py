@@ -44,6 +44,11 @@ class Slot:
         return self.kind in {"thing", "noun"}
 
     @property
+    def is_bare(self) -> bool:
+        """Is only what sort of piece it is said: "the screw", "a little washer"."""
+        return self.unit is not None and self.unit.is_bare
+
+    @property
     def points(self) -> bool:
         """May it mean a part named elsewhere: "it", what is left out, "the little fella", "the teeth"."""
         return self.kind != "thing"

@@ -22,8 +22,11 @@ from .talk import Talk
 
 LEAST = 0.4              # a step is told from this chance on that it is right
 WORKED_ON = 0.7           # a step as sure as this makes a part of a noun that the trade's list lacks
+NAMED = 0.85             # a bare word gets the full name of its piece where the reader is as sure of it as this
 WITH = 0.3                # a tool or a supply is named from this share of the chance of none on
 FAINT, DENIED = 0.1, 0.2    # an action less likely than this is not looked into; where the rules see that it is not done now, than that
+# Two actions of one slot in the order of the work (common practice, no published source): loosened before it comes off, greased before it goes in, tightened last.
+_IN_ORDER = ("mark", "loosen", "remove", "set aside", "inspect", "measure", "clean", "degrease", "dry", "repair", "replace", "lubricate", "align", "install", "tighten", "adjust", "test")
 _WAYS = {"remove": -1, "install": 1}
 _KIND, _PHASE = {k: n for n, k in enumerate(KINDS)}, {p: n for n, p in enumerate(PHASES)}
 TURNS = {"remove", "install", "loosen", "tighten"}
@@ -67,6 +70,7 @@ class Judged(Walk):
         self.seen, self.slots = seen, slots
         self.reading = self._washed(reading)
         self.names: dict[int, tuple[str, str | None]] = {}   # slot: the part that it proved to mean, and the bare word for it
+        self.called: dict[int, str | None] = {}              # slot of a bare word: the host's words for the piece that it is short for
         self.log: list[Offer] | None = None      # every offer and every question what is meant, for fitting the weights
         self.asked: list[tuple] = []
         self.told_in: dict[int, list[Told]] = {}
@@ -94,7 +98,7 @@ class Judged(Walk):
         for unit in units:
             if unit.group == "part" and (len(unit.text.split()) > 1 or head(unit.text) not in self.bench.heads):
                 self.bench.said[unit.name] = singular_name(unit.text)
-                self.bench.heard_as(unit, unit.name)
+                self.bench.heard_as(unit.text, unit.name)
         holds = self._holds(units)
         acted = []
         for j in told.slots:
@@ -132,14 +136,45 @@ class Judged(Walk):
         said = None
         if unit is not None and not self.slots[j].points:
             meants = self.bench.meant(unit, do, way, ground, holds) or [Meant(unit.name, unit.qty, 0.6, bool(unit.plural))]
-            if self.bench.is_generic(unit):
-                said = self._bare(unit)
+            if unit.is_bare:
+                meants, said = self._named(j, meants)
         else:
             meants, said = self._referents(j, unit or Unit("pro", "it", "it", told.clause.at), do, way, ground, holds)
         if not meants:
             return None
         evidence = self._evidence(j, do, chance, meants, told, said, already)
         return Offer(j, do, meants, said, confidence(evidence), evidence, self._moment(told))
+
+    def _named(self, j: int, own: list[Meant]) -> tuple[list[Meant], str | None]:
+        """The piece that a bare word is short for, where the reader is sure enough of it; else what the rules take it for, with the bare word itself, since which piece it is stays open."""
+        bench, unit, kind = self.bench, self.slots[j].unit, head(self.slots[j].unit.text)
+        chances, called = Counter(), {}
+        for m, chance in sorted(self.reading.of.get(j, ()), key=lambda o: -o[1]):
+            other = self.slots[m].unit
+            if kind not in {head(other.text), head(other.name)}:
+                name, wording = bench.piece_of(other, kind)
+            elif not other.is_bare:
+                name, wording = other.name, singular_name(other.text)
+            else:
+                continue  # as open as the word itself
+            chances[name] += chance
+            called.setdefault(name, wording)
+        best = max(chances, key=chances.get, default=None)
+        if best is None or chances[best] < NAMED:
+            return own, self._bare(unit)
+        self.called[j] = called[best]
+        return [Meant(best, unit.qty, chances[best], bool(unit.plural))], None
+
+    def _mentioned(self, unit: Unit, told: Told, holds: str | None) -> list[Meant]:
+        own = super()._mentioned(unit, told, holds)
+        j = next((j for j in told.slots if self.slots[j].unit is unit), None)
+        if j is None or not unit.is_bare:
+            return own
+        meants, said = self._named(j, own or [Meant(unit.name)])
+        self.names.setdefault(j, (meants[0].name, said))
+        if said is None and self.called.get(j):
+            self.bench.heard_as(self.called[j], meants[0].name)
+        return meants
 
     def _bare(self, unit: Unit) -> str:
         """The host's own word where which piece it is stays open."""
@@ -158,7 +193,7 @@ class Judged(Walk):
         named = {folded(name), folded(said or name)}
         agreed = {s.do for s in self.seen.steps_in.get(self.talk.sentences[n].id, ()) if folded(s.part) in named}  # by the rules alone
         k, pointing = ACTIONS.index(do), slot.kind in {"pro", "none"}
-        elsewhere = slot.kind == "noun" and self._own(slot.unit, do, way)[0] != name
+        elsewhere = slot.kind == "noun" and self._own(j, do, way)[0] != name
         alike = [i for t in self.told_in[n] for i in t.slots if self.slots[i].kind in {"pro", "none"}] if pointing else []
         row = {
             "sentence": odds(1 - float(self.spread[n][k])) if pointing else 0.0, "best of sentence": pointing and all(reading.actions[i][k] <= chance for i in alike),
@@ -186,7 +221,9 @@ class Judged(Walk):
         j, do, unit = offer.slot, offer.do, self.slots[offer.slot].unit
         for meant in offer.meants:
             if offer.said and unit is not None and unit.kind == "thing" and offer.said == self._bare(unit):
-                self.bench.heard_as(unit, meant.name)
+                self.bench.heard_as(unit.text, meant.name)
+            elif self.called.get(j):
+                self.bench.heard_as(self.called[j], meant.name)
             self.bench.note(meant.name, meant.qty, meant.plural, PATIENT)
             qty = meant.qty or (self._count_of(meant, unit) if do in TURNS else None)
             draft = Draft(do, meant.name, qty, self._tool_at(j, do, meant.name), self._supply_at(j, do), *offer.moment,
@@ -215,7 +252,7 @@ class Judged(Walk):
     def _named_for(self, j: int, unit: Unit, do: str, way: int, ground: tuple[Unit, ...], own: list[Meant]) -> dict[str, tuple[str | None, bool, dict[str, float]]]:
         """Parts that a slot may refer to: each with the bare word for it, whether it is several, and the signs that it is meant."""
         bench, chances, bare, plural = self.bench, Counter(), {}, {}
-        itself = self._own(unit, do, way, ground) if unit.kind == "thing" else None
+        itself = self._own(j, do, way, ground) if unit.kind == "thing" else None
         for m, chance in self.reading.meant.get(j, ()):
             other = self.slots[m].unit
             name, said = itself if m == j else self.names.get(m) or (other.name, self._bare(other) if bench.is_generic(other) else None)
@@ -242,10 +279,14 @@ class Judged(Walk):
             out[name] = bare.get(name), many, {k: float(v) for k, v in signs.items()}
         return out
 
-    def _own(self, unit: Unit, do: str, way: int, ground: tuple[Unit, ...] = ()) -> tuple[str, str]:
+    def _own(self, j: int, do: str, way: int, ground: tuple[Unit, ...] = ()) -> tuple[str, str | None]:
         """The part that a noun is the name of, and the bare word for it."""
-        own = self.bench.meant(unit, do, way, ground)
-        return own[0].name if own else unit.name, self._bare(unit)
+        unit = self.slots[j].unit
+        own = self.bench.meant(unit, do, way, ground) or [Meant(unit.name)]
+        if not unit.is_bare:
+            return own[0].name, self._bare(unit)
+        own, said = self._named(j, own)
+        return own[0].name, said
 
     def _count_of(self, meant: Meant, unit: Unit | None) -> int | None:
         """How many there are: as last counted under this name, or under the bare word for it just now ("three screws hold it … out they come")."""

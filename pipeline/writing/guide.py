@@ -650,7 +650,7 @@ class _Bench:
         for step in (s for s in self.steps if s.do == "lubricate"):
             key = (step.part, step.supply)
             row = rows.setdefault(key, Line(
-                name=clean(step.part), extra=clean(step.supply or "not said"), text=_said(step.text) or worded(step), doubtful=self.doubtful(step)))
+                name=clean(step.part), extra=clean(step.supply or "not named"), text=_said(step.text) or worded(step), doubtful=self.doubtful(step)))
             row.moments.append(self.moment(step.start))
         return list(rows.values())
 

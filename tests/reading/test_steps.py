@@ -87,6 +87,27 @@ def test_a_pronoun_is_the_part_in_front_of_it():
     assert done("And the spacer sleeve, that pulls straight out.") == [("remove", "spacer sleeve")]
 
 
+@pytest.mark.parametrize("lines, step", [
+    (("This black ring is the one way clutch.", "Three screws hold it, number one Phillips, out they come."), ("remove", "one way clutch screw", 3)),
+    (("Then the side cover, four screws, and one of them is longer.", "Out they all come."), ("remove", "side cover screw", 4)),
+    (("On the front of the rotor sits a nut, twelve millimetre socket.", "Undo the nut and lift it off."), ("remove", "rotor nut", None)),
+    (("The bridge is held by three screws.", "Back the screws out."), ("remove", "bridge screw", 3)),
+    (("Next is the pinion and it rides in a bearing.", "Push the bearing out from behind."), ("remove", "pinion bearing", None)),
+])
+def test_a_bare_word_has_the_name_of_what_it_belongs_to_with_its_count(lines, step):
+    assert step in [(s.do, s.part, s.qty) for s in told(*AT_WORK, *lines, "There.", "On we go.")]
+
+
+def test_a_bare_word_stays_bare_where_nothing_tells_which_piece_it_is():
+    steps = told(*AT_WORK, "There's a screw somewhere on the floor.", "Pick up a screw and put it in.", "There.", "On we go.")
+    assert [s.part for s in steps] == ["screw"]
+
+
+def test_two_actions_of_one_piece_come_in_the_order_of_the_work():
+    steps = [(s.do, s.part) for s in told(*AT_WORK, "Screw the drag knob on and snug it up.", "There.", "On we go.")]
+    assert steps == [("install", "drag knob"), ("tighten", "drag knob")]
+
+
 def test_what_is_off_goes_back_on():
     steps = done("Take the rotor nut off.", "The rotor lifts off.", "Clean the rotor with a rag.", "Now it's time to put it back.", "Rotor on.", "Then the nut goes on.")
     assert steps[-2:] in ([("install", "rotor"), ("install", "rotor nut")], [("install", "rotor"), ("install", "nut")])
