@@ -27,6 +27,8 @@ WITH = 0.3                # a tool or a supply is named from this share of the c
 FAINT, DENIED = 0.1, 0.2    # an action less likely than this is not looked into; where the rules see that it is not done now, than that
 # Two actions of one slot in the order of the work (common practice, no published source): loosened before it comes off, greased before it goes in, tightened last.
 _IN_ORDER = ("mark", "loosen", "remove", "set aside", "inspect", "measure", "clean", "degrease", "dry", "repair", "replace", "lubricate", "align", "install", "tighten", "adjust", "test")
+_BEFORE = {"loosen": "remove", "install": "tighten"}   # whichever of the two is told first
+_AT_ONCE = 8.0           # seconds: told this near they are one move
 _WAYS = {"remove": -1, "install": 1}
 _KIND, _PHASE = {k: n for n, k in enumerate(KINDS)}, {p: n for n, p in enumerate(PHASES)}
 TURNS = {"remove", "install", "loosen", "tighten"}
@@ -81,6 +83,17 @@ class Judged(Walk):
             if slot.kind in {"pro", "none"}:
                 n = seen.told[slot.told].sentence
                 self.spread[n] = self.spread.get(n, 1.0) * (1 - reading.actions[j])
+
+    def drafts(self) -> list[Draft]:
+        """As told, but one move of one piece in the order of the work: "twelve millimetre socket on the nut, and you go clockwise" loosens what comes off."""
+        done = super().drafts()
+        for later in [d for d in done if d.do in _BEFORE]:
+            n = done.index(later)
+            first = next((k for k, d in enumerate(done[:n]) if d.do == _BEFORE[later.do] and d.part == later.part and later.start - d.start <= _AT_ONCE), None)
+            if first is not None:
+                later.start = done[first].start
+                done.insert(first, done.pop(n))
+        return done
 
     def _washed(self, reading: Reading) -> Reading:
         """What a part is washed with says how: with a solvent it is degreased, with anything else cleaned (the annotation's rule)."""

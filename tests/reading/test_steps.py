@@ -108,6 +108,13 @@ def test_two_actions_of_one_piece_come_in_the_order_of_the_work():
     assert steps == [("install", "drag knob"), ("tighten", "drag knob")]
 
 
+def test_what_is_loosened_is_loosened_before_it_comes_off():
+    steps = told(*AT_WORK, "On the front of the rotor sits a nut.", "Twelve millimetre socket on the nut, and you loosen it clockwise, since it's a reverse thread.", "And the rotor nut comes off.", "There.")
+    order = [s.do for s in steps if s.part == "rotor nut"]
+    assert order == ["loosen", "remove"]
+    assert [s.start for s in steps] == sorted(s.start for s in steps)
+
+
 def test_what_is_off_goes_back_on():
     steps = done("Take the rotor nut off.", "The rotor lifts off.", "Clean the rotor with a rag.", "Now it's time to put it back.", "Rotor on.", "Then the nut goes on.")
     assert steps[-2:] in ([("install", "rotor"), ("install", "rotor nut")], [("install", "rotor"), ("install", "nut")])
