@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import cache
+from itertools import groupby
 from typing import Literal
 
 from . import data
@@ -266,8 +267,8 @@ class _Reader:
         while step := self.digits(j, trusting=bool(text) or self.is_dash(j - 1) or self.announced(i)):
             if text and self.low(j) in ("to", "too", "for") and not self.digits(step[1], trusting=False):
                 break
-            if text and self.low(j).isdecimal() and self.tokens[j].start > self.tokens[j - 1].end + 1:
-                break
+            if text and self.low(j).isdecimal() and self.tokens[j].start > self.tokens[j - 1].end + 1 and not (self.is_dash(i - 1) and len(self.low(j)) == len(self.low(j - 1)) == 1):
+                break  # "dash 1 1 7 2" is one group
             text, j = text + step[0], step[1]
             if len(text) > 8:
                 break
@@ -302,6 +303,7 @@ class _Reader:
             spelled |= any(self.low(x) in data("sizes")["words"]["dash"] for x in range(j, k))
             groups.append(more[0])
             j = more[1]
+        groups = groups[:1] + _run_together(groups[1:])
         value = "-".join(groups)
         if letters:
             value = f"{letters[0]}-{value}" if self.is_dash(letters[1]) or self.low(j) in data("sizes")["words"]["kit"] else f"{letters[0]}{value}"
@@ -540,6 +542,15 @@ class _Reader:
             return None
         kind = "fraction" if amount[0].denominator > 1 else "count"
         return self.number(i, amount[1], kind, written(amount[0], fraction=amount[2]), amount[0])
+
+
+def _run_together(groups: list[str]) -> list[str]:
+    """Three single digits or more in a row were one group, spelled: "62-1-1-8" is "62-118"."""
+    out: list[str] = []
+    for size, run in groupby(groups, key=len):
+        run = list(run)
+        out += ["".join(run)] if size == 1 and len(run) > 2 else run
+    return out
 
 
 def _inches(amount: Fraction) -> str:

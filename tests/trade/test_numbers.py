@@ -59,6 +59,10 @@ def values(text: str, kind: str) -> list[str]:
     ("part number A two one seven", "part_number", "A217"),
     ("the C F twenty kit", "part_number", "CF-20"),
     ("one one oh dash double two six", "part_number", "110-226"),
+    ("the front's number is G4-1-1-2", "part_number", "G4-112"),            # spelled digit by digit
+    ("part number is TW dash 1 1 7 2", "part_number", "TW-1172"),
+    ("part number 62 dash 1 1 8, four of them", "part_number", "62-118"),
+    ("part number 18-1-4", "part_number", "18-1-4"),
     ("before nineteen eighty four", "year", "1984"),
     ("it cost me twelve pounds", "price", "£12"),
     ("twelve pounds at the strike", "weight", "12 lb"),
