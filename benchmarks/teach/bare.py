@@ -23,6 +23,7 @@ sys.path[:0] = [str(ROOT), str(Path(__file__).resolve().parent)]
 
 import learn  # noqa: E402
 from pipeline.reading import reader  # noqa: E402
+from pipeline.reading.steps import NAMED  # noqa: E402
 
 PASSES, RATE, DROP, BATCH, LEFT_OUT = 8, 1e-3, 0.3, 64, 9
 NPZ = ROOT / "pipeline" / "reading" / "reader.npz"
@@ -44,7 +45,7 @@ def rows_of(episode, session, weights: dict) -> list[tuple]:
     """One row a bare word: its vector, those of what is offered with their signs, which are right."""
     offers, count, ids = episode.offers["of"], len(episode.ids), episode.ids
     windows = reader._windows([len(i) for i in ids])
-    home = [max(range(len(windows)), key=lambda w: learn.middle(windows[w], i, count)) for i in range(count)]
+    home = [max(range(len(windows)), key=lambda w: reader._middle(windows[w], i, count)) for i in range(count)]
     rows = []
     for w, (a, b) in enumerate(windows):
         first, last = np.searchsorted(episode.of, (a, b))
@@ -52,15 +53,16 @@ def rows_of(episode, session, weights: dict) -> list[tuple]:
         hidden = session.run(None, {"ids": pieces, "mask": np.ones_like(pieces)})[0][0]
         starts = np.cumsum([1, *(len(ids[i]) + 1 for i in range(a, b))])
         mean = lambda span, i: hidden[starts[i - a] + span[0]:starts[i - a] + span[1] + 1].mean(0)  # noqa: E731, B023
+        said = np.array([mean(episode.sp[j], episode.of[j]) for j in range(first, last)])
         for j in range(first, last):
             found = slice(offers.first[j], offers.first[j + 1])
             things, right = offers.thing[found], offers.right[found]
             seen = (things >= first) & (things < last)
             if home[episode.of[j]] != w or not seen.any() or not (right.any() or offers.none[j]):
                 continue
-            here = np.concatenate([mean(episode.sp[j], episode.of[j]), mean(episode.cl[j], episode.of[j])])
+            here = np.concatenate([said[j - first], mean(episode.cl[j], episode.of[j])])
             inner = reader._gelu(reader._linear(np.concatenate([here, episode.fr[j]]), "slot.0", weights))
-            rows.append((np.concatenate([here, inner]), np.array([mean(episode.sp[m], episode.of[m]) for m in things[seen]]), offers.signs[found][seen], right[seen]))
+            rows.append((np.concatenate([here, inner]), said[things[seen] - first], offers.signs[found][seen], right[seen]))
     return rows
 
 
@@ -99,10 +101,15 @@ def fit(rows: list[tuple], weights: dict) -> Choice:
 
 @torch.no_grad()
 def told(net: Choice, rows: list[tuple]) -> str:
-    sure = [(p, bool(r)) for i in range(0, len(rows), BATCH) for query, things, signs, there, right in [batch(rows[i:i + BATCH])]
-            for p, r in zip(*(lambda s: (s.exp().max(1)[0].tolist(), right[torch.arange(len(s)), s.argmax(1)]))(net(query, things, signs, there)))]
-    high = [r for p, r in sure if p >= 0.85]
-    return f"{len(sure)} bare words left out: {sum(r for _, r in sure) / max(1, len(sure)):.3f} right; {len(high)} of them told with 0.85 or more: {sum(high) / max(1, len(high)):.3f} right"
+    """How often the likeliest is right, none among it; and what is named as surely as the program asks for."""
+    hits, sure = [], []
+    for i in range(0, len(rows), BATCH):
+        *asked, right = batch(rows[i:i + BATCH])
+        chances, which = net(*asked).exp(), torch.arange(len(right))
+        hits += right[which, chances.argmax(1)].tolist()
+        chance, first = chances[:, :-1].max(1)
+        sure += right[which, first][chance >= NAMED].tolist()
+    return f"{len(hits)} bare words left out: {sum(hits) / max(1, len(hits)):.3f} right; {len(sure)} named: {sum(sure) / max(1, len(sure)):.3f} right"
 
 
 def main() -> None:

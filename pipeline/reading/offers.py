@@ -26,7 +26,6 @@ class Offers:
         for m, n in enumerate(self.at):
             if things[m].is_part:
                 self.in_sentence.setdefault(n, []).append(m)
-        self._known = {folded(n) for t in seen.talk.trade.group("part") for n in t.names}
         self.how_often: list[int] = []
         count: Counter[frozenset[str]] = Counter()
         for names in self.names:
@@ -64,7 +63,7 @@ class Offers:
         steps = seen.steps_in.get(seen.talk.sentences[at].id, ())
         ruled = {folded(x) for s in steps for x in (s.part, s.tool, s.supply) if x}
         many, qty = getattr(unit, "plural", None), getattr(unit, "qty", None)
-        kind = head(unit.text) if slot.is_bare else None
+        kind, own = (head(unit.text), seen.names(slot)) if slot.is_bare else (None, set())
         before = [m for m in offered if (self.things[m].told, self.things[m].place) < (slot.told, slot.place)]
         newest = list(dict.fromkeys(self.names[m] for m in reversed(before)))
         rows = []
@@ -82,15 +81,13 @@ class Offers:
             rows.append([float(far == n) for n in range(10)] + [float(agrees == n) for n in range(5)] + [float(r in roles) for r in _ROLES] + [
                 float(thing.told == slot.told), float(k == 0), float(ahead in _BY), float(ahead in PREPOSITIONS), float(len(its.text.split()) == 1),
                 float(bool(qty and qty > 1 and qty == its.qty)), float(rank == 0), 1 / (1 + rank), min(self.how_often[m], 8) / 8, float(off), float(on),
-                float(bool(names & ruled)), seen.told[thing.told].doubt, float(thing is slot)] + self._belongs(slot, kind, m))
+                float(bool(names & ruled)), seen.told[thing.told].doubt, float(thing is slot)] + self._belongs(kind, own, names))
         return rows
 
-    def _belongs(self, slot: Slot, kind: str | None, m: int) -> list[float]:
-        """How an offer goes with a bare word: the offer is such a piece, the trade knows such a piece of the offer, the rules take it for the one or the other."""
+    def _belongs(self, kind: str | None, own: set[str], names: frozenset[str]) -> list[float]:
+        """How an offer goes with a bare word: the offer is such a piece, the trade knows such a piece of the offer, the rules take it (`own`) for the one or the other."""
         if kind is None:
             return [0.0] * 5
-        names = self.names[m]
         same = any(n.split()[-1] == kind for n in names)
         of_it = {f"{n} {kind}" for n in names}
-        own = self.seen.names(slot)
-        return [1.0, float(same), float(bool(of_it & self._known)), float(bool(of_it & own)), float(same and bool(names & own))]
+        return [1.0, float(same), float(bool(of_it & self.seen.known)), float(bool(of_it & own)), float(same and bool(names & own))]

@@ -6,6 +6,7 @@ The order of the numbers is part of the reader's weights: change it, and the rea
 import re
 from collections import Counter
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from ..record import Fact, Step
 from .slots import Slot, Told, aids_of, trade_heads
@@ -54,6 +55,11 @@ class Signs:
         self.heads = {name.split()[-1] for name in self.spoken if " " in name}
         for fact in self.facts:
             self.facts_in.setdefault(fact.sentences[0], {})[fact.kind] = fact.confidence
+
+    @cached_property
+    def known(self) -> set[str]:
+        """Every name of a part that the trade knows, folded."""
+        return {folded(n) for t in self.talk.trade.group("part") for n in t.names}
 
     def slot(self, slot: Slot) -> list[float]:
         told, unit = self.told[slot.told], slot.unit

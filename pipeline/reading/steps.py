@@ -72,7 +72,7 @@ class Judged(Walk):
         self.seen, self.slots = seen, slots
         self.reading = self._washed(reading)
         self.names: dict[int, tuple[str, str | None]] = {}   # slot: the part that it proved to mean, and the bare word for it
-        self.called: dict[int, str | None] = {}              # slot of a bare word: the host's words for the piece that it is short for
+        self.pieces: dict[int, tuple[str, str, float] | None] = {}  # slot of a bare word: what it is short for (_piece)
         self.log: list[Offer] | None = None      # every offer and every question what is meant, for fitting the weights
         self.asked: list[tuple] = []
         self.told_in: dict[int, list[Told]] = {}
@@ -158,25 +158,28 @@ class Judged(Walk):
         evidence = self._evidence(j, do, chance, meants, told, said, already)
         return Offer(j, do, meants, said, confidence(evidence), evidence, self._moment(told))
 
+    def _piece(self, j: int) -> tuple[str, str, float] | None:
+        """The piece that a bare word is short for, its name in the host's words and how sure the reader is; None where it is not sure enough."""
+        if j not in self.pieces:
+            kind, chances, called = head(self.slots[j].unit.text), Counter(), {}
+            for m, chance in sorted(self.reading.of.get(j, ()), key=lambda o: -o[1]):
+                other = self.slots[m].unit
+                if kind not in {head(other.text), head(other.name)}:
+                    name, wording = self.bench.piece_of(other, kind)
+                elif not other.is_bare:
+                    name, wording = other.name, singular_name(other.text)
+                else:
+                    continue  # as open as the word itself
+                chances[name] += chance
+                called.setdefault(name, wording)
+            best = max(chances, key=chances.get, default=None)
+            self.pieces[j] = None if best is None or chances[best] < NAMED else (best, called[best], chances[best])
+        return self.pieces[j]
+
     def _named(self, j: int, own: list[Meant]) -> tuple[list[Meant], str | None]:
-        """The piece that a bare word is short for, where the reader is sure enough of it; else what the rules take it for, with the bare word itself, since which piece it is stays open."""
-        bench, unit, kind = self.bench, self.slots[j].unit, head(self.slots[j].unit.text)
-        chances, called = Counter(), {}
-        for m, chance in sorted(self.reading.of.get(j, ()), key=lambda o: -o[1]):
-            other = self.slots[m].unit
-            if kind not in {head(other.text), head(other.name)}:
-                name, wording = bench.piece_of(other, kind)
-            elif not other.is_bare:
-                name, wording = other.name, singular_name(other.text)
-            else:
-                continue  # as open as the word itself
-            chances[name] += chance
-            called.setdefault(name, wording)
-        best = max(chances, key=chances.get, default=None)
-        if best is None or chances[best] < NAMED:
-            return own, self._bare(unit)
-        self.called[j] = called[best]
-        return [Meant(best, unit.qty, chances[best], bool(unit.plural))], None
+        """The piece that a bare word is short for; else what the rules take it for, with the bare word itself, since which piece it is stays open."""
+        unit, piece = self.slots[j].unit, self._piece(j)
+        return ([Meant(piece[0], unit.qty, piece[2], bool(unit.plural))], None) if piece else (own, self._bare(unit))
 
     def _mentioned(self, unit: Unit, told: Told, holds: str | None) -> list[Meant]:
         own = super()._mentioned(unit, told, holds)
@@ -185,8 +188,8 @@ class Judged(Walk):
             return own
         meants, said = self._named(j, own or [Meant(unit.name)])
         self.names.setdefault(j, (meants[0].name, said))
-        if said is None and self.called.get(j):
-            self.bench.heard_as(self.called[j], meants[0].name)
+        if piece := self._piece(j):
+            self.bench.heard_as(piece[1], piece[0])
         return meants
 
     def _bare(self, unit: Unit) -> str:
@@ -235,8 +238,8 @@ class Judged(Walk):
         for meant in offer.meants:
             if offer.said and unit is not None and unit.kind == "thing" and offer.said == self._bare(unit):
                 self.bench.heard_as(unit.text, meant.name)
-            elif self.called.get(j):
-                self.bench.heard_as(self.called[j], meant.name)
+            elif piece := self.pieces.get(j):
+                self.bench.heard_as(piece[1], meant.name)
             self.bench.note(meant.name, meant.qty, meant.plural, PATIENT)
             qty = meant.qty or (self._count_of(meant, unit) if do in TURNS else None)
             draft = Draft(do, meant.name, qty, self._tool_at(j, do, meant.name), self._supply_at(j, do), *offer.moment,
