@@ -99,6 +99,7 @@ class Step(Entry):
     phase: Phase | None = None
     sentences: list[str] = []
     confidence: Confidence = 1.0
+    new: bool = False  # what is fitted is a new piece, not what came off
     undone: bool = False  # a wrong step, caught and undone on camera: in the record, not in the guide
     still: Seconds | Literal["none"] | None = None  # the moment of the picture that the host chose, or none; else the program chooses
 
@@ -115,14 +116,14 @@ class Fact(Entry):
 
 
 class LedgerLine(Entry):
-    """One part's way off the reel and back on. `off` and `on` are moments in seconds."""
+    """One part's way off the reel and back on. `off` and `on` are moments in seconds. Where a new piece went in, the old one's line says `replaced`, and the new one's stands beside it."""
 
     part: str
     qty_off: int | None = None
     off: Seconds | None = None
     qty_on: int | None = None
     on: Seconds | None = None
-    status: Literal["back on", "not shown going back", "not shown coming off", "count differs"]
+    status: Literal["back on", "replaced", "new", "not shown going back", "not shown coming off", "count differs"]
     sentences: list[str] = []
     confidence: Confidence = 1.0
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from ..record import LedgerLine, Step
 from ..trade import Trade
 
-DOUBTFUL = 0.6   # a removal less sure than this is not held against the host when nothing shows it going back
+DOUBTFUL = 0.6   # a removal less sure than this is not held against the host when nothing shows it going back, nor does a new piece less sure than this part old from new
 UNSEEN = 0.8     # a fitting less sure than this is no new part when nothing shows it coming off
 PROVES_ON = {"test", "tighten", "adjust"}
 PROVES_OFF = {"loosen", "set aside", "clean", "degrease", "dry", "measure", "inspect"}
@@ -19,11 +19,18 @@ class _Row:
     part: str
     off: list[Step] = field(default_factory=list)
     on: list[Step] = field(default_factory=list)
+    new: bool = False            # a new piece, which never came off
+    replaced: bool = False       # it stays off: a new one went in its place
     proof: Step | None = None    # a later step that shows the part in its place, or where it was never taken off, an earlier one that has it in the hand
+
+    @property
+    def waits(self) -> bool:
+        """Came off and is to go back."""
+        return bool(self.off) and not self.on and not self.replaced
 
 
 def keep_ledger(steps: list[Step], trade: Trade) -> list[LedgerLine]:
-    """One line a part. Two removals in a row add up, a removal after the part went back opens a new line."""
+    """One line a part. Two removals in a row add up, a removal after the part went back opens a new line; a new piece has a line beside that of the old one."""
     rows: list[_Row] = []
     names = {name.lower(): t.name for t in trade.group("part") for name in t.names}
     in_hand: dict[str, Step] = {}
@@ -39,11 +46,11 @@ def keep_ledger(steps: list[Step], trade: Trade) -> list[LedgerLine]:
             in_hand.setdefault(step.part, step)
         elif step.do in PROVES_ON:
             for row in rows:
-                if row.off and not row.on and _same(row.part, step.part):
+                if row.waits and _same(row.part, step.part):
                     row.proof = step
     rows = _paired(rows, names)
     for row in rows:
-        if row.on and not row.off and row.part in in_hand and in_hand[row.part].start < row.on[0].start:
+        if row.on and not row.off and not row.new and row.part in in_hand and in_hand[row.part].start < row.on[0].start:
             row.proof = in_hand[row.part]
     lines = [_line(row) for row in rows]
     return [line for line in lines if line]
@@ -58,8 +65,8 @@ def _same(a: str, b: str) -> bool:
 def _paired(rows: list[_Row], names: dict[str, str]) -> list[_Row]:
     """What only came off and what only went on are one piece under two names where trade names or, with no other choice, heads agree."""
     for same in (lambda a, b: names.get(a.lower(), a) == names.get(b.lower(), b), lambda a, b: a.split()[-1] == b.split()[-1]):
-        for row in [r for r in rows if r.on and not r.off]:
-            waiting = [r for r in rows if r.off and not r.on and r.off[0].start < row.on[0].start and same(r.part, row.part) and _counts_agree(r, row)]
+        for row in [r for r in rows if r.on and not r.off and not r.new]:
+            waiting = [r for r in rows if r.waits and r.off[0].start < row.on[0].start and same(r.part, row.part) and _counts_agree(r, row)]
             if len(waiting) == 1:
                 waiting[0].on, waiting[0].part = row.on, max((waiting[0].part, row.part), key=len)
                 rows = [r for r in rows if r is not row]
@@ -72,7 +79,7 @@ def _counts_agree(off: _Row, on: _Row) -> bool:
 
 
 def _take_off(rows: list[_Row], step: Step) -> None:
-    open_ = [r for r in rows if r.part == step.part and r.off and not r.on]
+    open_ = [r for r in rows if r.part == step.part and r.waits]
     if open_:
         open_[-1].off.append(step)
     else:
@@ -80,12 +87,17 @@ def _take_off(rows: list[_Row], step: Step) -> None:
 
 
 def _put_on(rows: list[_Row], step: Step, names: dict) -> None:
-    waiting = [r for r in rows if r.off and not r.on]
+    waiting = [r for r in rows if r.waits]
     row = next((r for r in reversed(waiting) if r.part == step.part), None) or next((r for r in reversed(waiting) if _same(r.part, step.part)), None)
+    new = step.new and step.confidence >= DOUBTFUL
+    if new:
+        if row is not None:
+            row.replaced = True
+        row = next((r for r in rows if r.new and r.part == step.part), None)
+    elif row is None:
+        row = next((r for r in reversed(rows) if r.part == step.part and not r.replaced), None)
     if row is None:
-        row = next((r for r in reversed(rows) if r.part == step.part), None)
-        if row is None:
-            rows.append(row := _Row(step.part))
+        rows.append(row := _Row(step.part, new=new))
     row.on.append(step)
 
 
@@ -94,9 +106,13 @@ def _line(row: _Row) -> LedgerLine | None:
     off, on = row.off or proof, row.on or proof
     qty_off, qty_on = _count(off), _count(row.on)
     sure = max((s.confidence for s in off), default=0.0), max((s.confidence for s in on), default=0.0)
-    if not on and sure[0] < DOUBTFUL or not off and sure[1] < UNSEEN:
+    if not on and sure[0] < DOUBTFUL or not off and not row.new and sure[1] < UNSEEN:
         return None
-    if not off:
+    if row.new:
+        status = "new"
+    elif row.replaced:
+        status = "replaced"
+    elif not off:
         status = "not shown coming off"
     elif not on:
         status = "not shown going back"
@@ -104,7 +120,7 @@ def _line(row: _Row) -> LedgerLine | None:
         status = "count differs"
     else:
         status = "back on"
-    confidence = min(x for x in sure if x) * (1.0 if row.off and row.on else 0.7)
+    confidence = min(x for x in sure if x) * (1.0 if row.off and row.on or row.new or row.replaced else 0.7)
     return LedgerLine(
         part=row.part, qty_off=qty_off, off=off[0].start if off else None, qty_on=qty_on, on=on[0].start if on else None, status=status,
         sentences=list(dict.fromkeys(i for s in [*off, *on] for i in s.sentences)), confidence=round(confidence, 2))

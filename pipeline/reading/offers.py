@@ -12,6 +12,7 @@ from .slots import Slot
 REACH, AHEAD = 8, 2   # lines of talk back and on (Talk.back)
 _ROLES = ("to", "ground")
 _BY = {"with", "using"}
+_AIDS = {"tool", "supply"}
 
 
 class Offers:
@@ -81,11 +82,11 @@ class Offers:
             rows.append([float(far == n) for n in range(10)] + [float(agrees == n) for n in range(5)] + [float(r in roles) for r in _ROLES] + [
                 float(thing.told == slot.told), float(k == 0), float(ahead in _BY), float(ahead in PREPOSITIONS), float(len(its.text.split()) == 1),
                 float(bool(qty and qty > 1 and qty == its.qty)), float(rank == 0), 1 / (1 + rank), min(self.how_often[m], 8) / 8, float(off), float(on),
-                float(bool(names & ruled)), seen.told[thing.told].doubt, float(thing is slot)] + self._belongs(kind, own, names))
+                float(bool(names & ruled)), seen.told[thing.told].doubt, float(thing is slot)] + self._belongs(None if its.group in _AIDS else kind, own, names))
         return rows
 
     def _belongs(self, kind: str | None, own: set[str], names: frozenset[str]) -> list[float]:
-        """How an offer goes with a bare word: the offer is such a piece, the trade knows such a piece of the offer, the rules take it (`own`) for the one or the other."""
+        """How a part offered goes with a bare word (`kind`): it is such a piece, the trade knows such a piece of the offer, the rules take it (`own`) for the one or the other."""
         if kind is None:
             return [0.0] * 5
         same = any(n.split()[-1] == kind for n in names)

@@ -34,6 +34,7 @@ class Draft:
     end: float
     confidence: float
     sentences: list[int] = field(default_factory=list)
+    new: bool = False            # the piece fitted is a new one
     undone: bool = False
     plural: bool = False
     tide: float = 0.0
@@ -498,7 +499,7 @@ class Walk:
                     old.qty = draft.qty or old.qty
                 old.said = None if draft.in_full else old.said
                 old.tool, old.supply = old.tool or draft.tool, old.supply or draft.supply
-                old.end = max(old.end, draft.end)
+                old.end, old.new = max(old.end, draft.end), old.new or draft.new and draft.in_full
                 old.sentences += [s for s in draft.sentences if s not in old.sentences]
                 old.confidence = round(max(old.confidence, draft.confidence), 2)
                 return

@@ -10,10 +10,10 @@ _THREADED = re.compile(r"\b(?:screw|bolt)s?$")
 _NUMBERS = "zero one two three four five six seven eight nine ten eleven twelve".split()
 
 
-def imperative(do: str, part: str, qty: int | None = None, tool: str | None = None, supply: str | None = None, many: bool = False) -> str:
-    """What to do: action, count, part, then with what. `many`: more than one, of which nobody said how many."""
+def imperative(do: str, part: str, qty: int | None = None, tool: str | None = None, supply: str | None = None, many: bool = False, new: bool = False) -> str:
+    """What to do: action, count, part, then with what. `many`: more than one, of which nobody said how many. `new`: not the piece that came off."""
     say, part = data("actions")["say"], part.strip()
-    thing = f"the {counted(part, qty, many)}" if part else "it"
+    thing = f"the {counted(f'new {part}' if new else part, qty, many)}" if part else "it"
     tail = ""
     if do == "lubricate" and supply in ("oil", "grease"):
         order = f"{supply.capitalize()} {thing}"  # the trade's own verbs
@@ -28,7 +28,7 @@ def imperative(do: str, part: str, qty: int | None = None, tool: str | None = No
 
 
 def worded(step: Step) -> str:
-    return imperative(step.do, step.part, step.qty, step.tool, step.supply)
+    return imperative(step.do, step.part, step.qty, step.tool, step.supply, new=step.new)
 
 
 def counted(part: str, qty: int | None, many: bool = False) -> str:

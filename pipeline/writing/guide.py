@@ -11,6 +11,7 @@ from ..trade.wording import worded
 from .calling import Calling
 from .cautions import SIGNALS, Signal, hazards_of, has_word, may_warn, signal_of, warns, worn_for
 from .holding import turned_round
+from .ledger import EVEN
 from .lists import parts_of, tells
 from .plain import clean, clock, moment_link, shorten, web_address
 from .settings import WritingSettings
@@ -587,7 +588,7 @@ class _Bench:
         return list(rows.values())
 
     def _bought(self) -> list[tuple[str, float]]:
-        """Parts that the host fits new: he says so where he names one, or one with a number goes on and never came off."""
+        """Parts that the host fits new: he says so where he fits or names one, or one with a number goes on and never came off."""
         rules = data("service")["buying"]
         before, new = "".join(rf"(?<!\b{re.escape(w)} )" for w in rules["not_new"]), "|".join(map(re.escape, rules["new"]))
         found: dict[str, float] = {}
@@ -598,7 +599,10 @@ class _Bench:
         for part, whats in self.told_of_parts:
             word = self.calling.word(part.name)
             fitted = [s for s in self.steps if s.do == "install" and clean(s.part) == word and not self.doubtful(s)]
-            if whats["part number"] and fitted and not any(s.do == "remove" and _same_part(s.part, word) for s in self.steps):
+            fresh = [s for s in fitted if s.new]
+            if fresh:
+                found.setdefault(word, fresh[0].start)
+            elif whats["part number"] and fitted and not any(s.do == "remove" and _same_part(s.part, word) for s in self.steps):
                 found.setdefault(word, fitted[0].start)
         return list(found.items())
 
@@ -686,7 +690,7 @@ class _Bench:
         def turn(line) -> tuple:
             return turns.get(line.off, (line.off, line.off, 0, line.off)) if line.off is not None else (line.on or 0.0,)
 
-        return [TrayLine(part=self.calling.same(line.part), count=count(line), status=line.status, alarm=line.status != "back on", doubtful=self.doubtful(line),
+        return [TrayLine(part=self.calling.same(line.part), count=count(line), status=line.status, alarm=line.status not in EVEN, doubtful=self.doubtful(line),
                          off=self.moment(line.off) if line.off is not None else None, on=self.moment(line.on) if line.on is not None else None)
                 for line in sorted(self.episode.ledger, key=lambda l: (l.off is None, turn(l)))]
 

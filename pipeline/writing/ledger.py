@@ -4,11 +4,12 @@ from ..record import Episode
 from .plain import clock, markdown, moment_link
 from .settings import WritingSettings
 
-_WORST_FIRST = ("not shown going back", "count differs", "not shown coming off", "back on")
+_WORST_FIRST = ("not shown going back", "count differs", "not shown coming off", "replaced", "new", "back on")
+EVEN = {"replaced", "new", "back on"}   # nothing to look for
 
 
 def ledger(episode: Episode, settings: WritingSettings) -> str:
-    open_lines = sum(line.status != "back on" for line in episode.ledger)
+    open_lines = sum(line.status not in EVEN for line in episode.ledger)
     if not episode.ledger:
         body = "No part is on record as taken off or put back.\n"
     else:
@@ -19,9 +20,9 @@ def ledger(episode: Episode, settings: WritingSettings) -> str:
 
 def table(episode: Episode, settings: WritingSettings) -> str:
     """The ledger as a Markdown table; each line carries its two moments."""
-    def moment(seconds: float | None, qty: int | None) -> str:
+    def moment(seconds: float | None, qty: int | None, status: str) -> str:
         if seconds is None:
-            return "not shown"
+            return "-" if status in EVEN else "not shown"
         link = moment_link(episode.url, seconds, settings.time_parameter)
         shown = f"[{clock(seconds)}](<{link.replace('<', '%3C').replace('>', '%3E').replace('|', '%7C')}>)" if link else clock(seconds)
         return shown + (f" ({qty})" if qty is not None else "")
@@ -29,7 +30,7 @@ def table(episode: Episode, settings: WritingSettings) -> str:
     rows = sorted(episode.ledger, key=lambda l: (_WORST_FIRST.index(l.status), l.off if l.off is not None else l.on or 0.0))
     lines = ["| part | off (count) | back on (count) | status |", "| --- | --- | --- | --- |"]
     for line in rows:
-        status = line.status if line.status == "back on" else f"**{line.status}**"
+        status = line.status if line.status in EVEN else f"**{line.status}**"
         doubt = "" if line.confidence >= settings.check_below else ", check the footage"
-        lines.append(f"| {markdown(line.part)} | {moment(line.off, line.qty_off)} | {moment(line.on, line.qty_on)} | {status}{doubt} |")
+        lines.append(f"| {markdown(line.part)} | {moment(line.off, line.qty_off, line.status)} | {moment(line.on, line.qty_on, line.status)} | {status}{doubt} |")
     return "\n".join(lines) + "\n"

@@ -39,6 +39,7 @@ def parts_of(episode: Episode, settings: WritingSettings) -> list[tuple[Part, di
         whats["quantity"] = str(count or "")
         whats["part number"] = clean(part.part_number or next((f.value for f in about if f.kind == "part_number" and f.value), ""))
         whats["replace or reuse"] = next((said for do, said in (("replace", "replaced"), ("repair", "repaired")) if do in done), "") or (
+            "replaced" if any(l.status == "replaced" for l in lines) else
             "goes back" if any(l.status == "back on" and l.off is not None for l in lines) else "not shown going back" if any(l.on is None for l in lines) else "")
         rows.append((part, whats))
     return rows

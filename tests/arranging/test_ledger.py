@@ -53,6 +53,31 @@ def test_new_for_old_told_as_one_is_one_line():
     assert ledger(("replace", "pinion bearing")) == [("pinion bearing", None, None, "back on")]
 
 
+def fitted_new(*rows, sure=0.9):
+    made = steps(*rows)
+    for step in made:
+        if step.part.startswith("new "):
+            step.part, step.new, step.confidence = step.part.removeprefix("new "), True, sure
+    return [(line.part, line.off, line.on, line.status) for line in keep_ledger(made, TRADE)]
+
+
+def test_a_new_piece_stands_beside_the_old_one():
+    assert fitted_new(("remove", "pawl"), ("install", "new pawl")) == [("pawl", 0, None, "replaced"), ("pawl", None, 10, "new")]
+
+
+def test_a_new_piece_that_comes_off_again_has_its_own_way_back():
+    assert fitted_new(("remove", "pawl"), ("install", "new pawl"), ("remove", "pawl"), ("install", "pawl")) == [
+        ("pawl", 0, None, "replaced"), ("pawl", None, 10, "new"), ("pawl", 20, 30, "back on")]
+
+
+def test_a_new_piece_under_a_shorter_name_replaces_the_one_that_came_off():
+    assert fitted_new(("remove", "line roller bearing"), ("install", "new bearing"))[0] == ("line roller bearing", 0, None, "replaced")
+
+
+def test_where_new_is_a_guess_old_and_new_stay_one():
+    assert fitted_new(("remove", "pawl"), ("install", "new pawl"), sure=0.5) == [("pawl", 0, 10, "back on")]
+
+
 def test_a_part_tried_later_must_be_in():
     line, = keep_ledger(steps(("remove", "handle"), ("test", "handle")), TRADE)
     assert line.status == "back on" and line.confidence < 0.9

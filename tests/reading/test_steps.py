@@ -39,7 +39,8 @@ def done(*lines: str) -> list[tuple[str, str]]:
     ("A thin coat of drag grease on the drag washers.", ("lubricate", "drag washer")),
     ("Put the calipers on the drag washer.", ("measure", "drag washer")),
     ("Turn the pinion till the slots line up with the yoke.", ("align", "pinion")),
-    pytest.param("Line up the pinion with the yoke.", ("align", "pinion"), marks=pytest.mark.xfail(strict=True, reason="the reader of 29 November 2026 misses this plain order; the one before saw it")),
+    pytest.param("Line up the pinion with the yoke.", ("align", "pinion"), marks=pytest.mark.xfail(strict=True, reason="the reader of 29 November 2026 is not sure enough of this plain order to tell it")),
+    ("Line up the bridge with the posts.", ("align", "bridge")),
     ("Give the spool a spin.", ("test", "spool")),
     ("Set the drag to four pounds.", ("adjust", "drag")),
     ("Blow the pinion bearing out.", ("dry", "pinion bearing")),
@@ -99,7 +100,7 @@ def test_a_bare_word_has_the_name_of_what_it_belongs_to_with_its_count(lines, st
 
 
 def test_a_bare_word_stays_bare_where_nothing_tells_which_piece_it_is():
-    steps = told(*AT_WORK, "There's a screw somewhere on the floor.", "Pick up a screw and put it in.", "There.", "On we go.")
+    steps = told(*AT_WORK, "There's a screw here, and I don't know where it's from.", "Put the screw in.", "There.", "On we go.")
     assert [s.part for s in steps] == ["screw"]
 
 
@@ -135,6 +136,17 @@ def test_a_wrong_step_caught_is_marked_undone():
     assert [s.undone for s in steps if s.part == "side plate"][1:3] == [True, True]
 
 
+@pytest.mark.parametrize("lines, new", [
+    (["The pawl comes out.", "New pawl, drop it down the hole."], True),
+    (["The pawl comes out.", "It's worn, so I've got a fresh pawl here.", "Drop it in the hole."], True),
+    (["The pawl comes out.", "The pawl's like new.", "Drop the pawl back in."], False),
+    (["The pawl comes out.", "No new pawl for this one.", "Drop the pawl back in."], False),
+])
+def test_a_new_piece_is_told_from_the_one_that_came_off(lines, new):
+    steps = [s for s in told(*AT_WORK, *lines, "There.", "On we go.") if s.do == "install"]
+    assert [(s.part, s.new) for s in steps] == [("pawl", new)]
+
+
 def test_particles_point_the_way():
     def way(line):
         doc = _english()(line)
@@ -151,7 +163,6 @@ def test_steps_carry_where_they_were_said():
     assert step.sentences == ["s1"] and 5 <= step.start <= step.end <= 10 and 0 < step.confidence <= 1
 
 
-@pytest.mark.xfail(strict=True, reason="the reader of 29 November 2026 takes an order so near a greeting for talk of what will be done")
 def test_an_order_after_a_greeting_is_a_step():
     (step,) = told("Good morning.", "Pull the spool off.")
     assert step.sentences == ["s1"] and 5 <= step.start <= step.end <= 10 and 0 < step.confidence <= 1

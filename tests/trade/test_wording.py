@@ -28,3 +28,8 @@ def test_a_frame_is_said_as_one_instruction(frame, said):
 
 def test_several_of_which_nobody_said_how_many_are_not_one():
     assert imperative("remove", "drag washer", many=True) == "Remove the drag washers."
+
+
+def test_a_new_piece_is_said_to_be_new():
+    assert imperative("install", "line roller bearing", new=True) == "Fit the new line roller bearing."
+    assert imperative("install", "drag washer", qty=3, new=True) == "Fit the three new drag washers."

@@ -64,6 +64,12 @@ def test_the_worst_stands_first_in_the_ledger_with_both_moments():
     assert "7 of 12 lines do not come out even" in said
 
 
+def test_a_new_part_for_an_old_one_is_nothing_to_look_for():
+    lines = [LedgerLine(part="pawl", off=1, status="replaced"), LedgerLine(part="pawl", on=9, status="new")]
+    said = ledger(Episode(id="x", title="", duration=10, ledger=lines), SETTINGS)
+    assert "| pawl | 0:01 | - | replaced |" in said and "| pawl | - | 0:09 | new |" in said and "All 2 lines come out even" in said
+
+
 def test_a_pipe_in_a_part_breaks_no_row():
     line = LedgerLine(part="a | b\n| c", off=1, status="not shown going back")
     rows = ledger(Episode(id="x", title="", duration=1, ledger=[line]), SETTINGS).splitlines()
