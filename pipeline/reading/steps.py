@@ -23,6 +23,7 @@ from .talk import Talk
 
 LEAST = 0.4              # a step is told from this chance on that it is right
 SECOND = 0.6             # a second action at one slot, from this
+MOST = 16                # of one kind on a reel (common practice, no published source): more is a model's number taken for a count
 WORKED_ON = 0.7           # a step as sure as this makes a part of a noun that the trade's list lacks
 NAMED = 0.85             # a bare word gets the full name of its piece where the reader is as sure of it as this
 WITH = 0.3                # a tool or a supply is named from this share of the chance of none on
@@ -248,6 +249,7 @@ class Judged(Walk):
                 self.bench.heard_as(piece[1], meant.name)
             self.bench.note(meant.name, meant.qty, meant.plural, PATIENT)
             qty = meant.qty or (self._count_of(meant, unit) if do in TURNS else None)
+            qty = None if qty and qty > MOST else qty
             draft = Draft(do, meant.name, qty, self._tool_at(j, do, meant.name), self._supply_at(j, do), *offer.moment,
                           confidence=round(offer.sure, 2), sentences=[told.sentence], plural=meant.plural or bool(qty and qty > 1), tide=self.tide(told.sentence))
             draft.said, draft.in_full = offer.said, offer.said is None and self.slots[j].kind == "thing"
@@ -340,8 +342,14 @@ class Judged(Walk):
             return tool.name
         return self.used_on.get(part) if do in TURNS else None
 
+    def _without(self, sentence: int) -> set[str]:
+        """What a sentence says that there is none of: "no grease, because grease keeps the sand" puts no grease of any kind on."""
+        pairs = (pair for told in self.told_in[sentence] for pair in zip(told.clause.units, told.clause.units[1:]))
+        return {thing.name for word, thing in pairs if word.text in {"no", "without"} and thing.group == "supply"}
+
     def _supply_at(self, j: int, do: str) -> str | None:
-        supply = self._chosen(self.reading.supply.get(j, []), lambda u: supply_kind(u.name) not in _UNFIT.get(do, ()))
+        without = self._without(self.seen.told[self.slots[j].told].sentence)
+        supply = self._chosen(self.reading.supply.get(j, []), lambda u: supply_kind(u.name) not in _UNFIT.get(do, ()) and not any(f" {u.name}".endswith(f" {x}") for x in without))
         return _as_said(supply) if supply is not None else None
 
 

@@ -136,6 +136,11 @@ def test_a_wrong_step_caught_is_marked_undone():
     assert [s.undone for s in steps if s.part == "side plate"][1:3] == [True, True]
 
 
+def test_what_the_talk_has_none_of_is_put_on_nothing():
+    steps = [s for s in told(*AT_WORK, "Gear grease on the main gear.", "The worm gets well, no grease, because grease keeps the sand.", "There.", "On we go.") if s.do == "lubricate"]
+    assert [(s.part, s.supply) for s in steps] == [("main gear", "gear grease"), ("worm", None)]
+
+
 @pytest.mark.parametrize("lines, new", [
     (["The pawl comes out.", "New pawl, drop it down the hole."], True),
     (["The pawl comes out.", "It's worn, so I've got a fresh pawl here.", "Drop it in the hole."], True),
