@@ -63,8 +63,8 @@ def _same(a: str, b: str) -> bool:
 
 
 def _paired(rows: list[_Row], names: dict[str, str]) -> list[_Row]:
-    """What only came off and what only went on are one piece under two names where trade names or, with no other choice, heads agree."""
-    for same in (lambda a, b: names.get(a.lower(), a) == names.get(b.lower(), b), lambda a, b: a.split()[-1] == b.split()[-1]):
+    """What only came off and what only went on are one piece under two names where trade names or, with no other choice, heads agree, or one name stands in the other ("spacer", "spacer sleeve")."""
+    for same in (lambda a, b: names.get(a.lower(), a) == names.get(b.lower(), b), lambda a, b: a.split()[-1] == b.split()[-1], lambda a, b: a in b.split() or b in a.split()):
         for row in [r for r in rows if r.on and not r.off and not r.new]:
             waiting = [r for r in rows if r.waits and r.off[0].start < row.on[0].start and same(r.part, row.part) and _counts_agree(r, row)]
             if len(waiting) == 1:

@@ -96,7 +96,7 @@ class Judged(Walk):
             n = done.index(later)
             first = next((k for k, d in enumerate(done[:n]) if d.do == _BEFORE[later.do] and d.part == later.part and later.start - d.start <= _AT_ONCE), None)
             if first is not None:
-                later.start = done[first].start
+                later.start, later.end = done[first].start, done[first].end
                 done.insert(first, done.pop(n))
         return done
 
@@ -105,7 +105,7 @@ class Judged(Walk):
         actions = reading.actions.copy()
         ways = [ACTIONS.index("clean"), ACTIONS.index("degrease")]
         for j, offered in reading.supply.items():
-            if actions[j, ways].sum() >= FAINT and (supply := self._chosen(offered, lambda u: True)) and (kind := supply_kind(supply.name)) in _WASH:
+            if actions[j, ways].sum() >= FAINT and (supply := self._chosen(offered, lambda aid: True)) and (kind := supply_kind(supply.name)) in _WASH:
                 wash = actions[j, ways].sum()
                 actions[j, ways] = (0, wash) if kind == "solvent" else (wash, 0)
         return replace(reading, actions=actions)
@@ -329,28 +329,32 @@ class Judged(Walk):
 
     # -- with what
 
-    def _chosen(self, offered: list[tuple[int, float]], suits: Callable[[Unit], bool]) -> Unit | None:
+    def _chosen(self, offered: list[tuple[int, float]], suits: Callable[[Slot], bool]) -> Unit | None:
         """Of what suits, what the reader holds likeliest, if likelier than nothing."""
-        fit = [(self.seen.aids[m].unit, chance) for m, chance in offered if suits(self.seen.aids[m].unit)]
+        fit = [(self.seen.aids[m].unit, chance) for m, chance in offered if suits(self.seen.aids[m])]
         best = max(fit, key=lambda f: f[1], default=None)
         return best[0] if best and best[1] > WITH * (1 - sum(chance for _, chance in offered)) else None
 
     def _tool_at(self, j: int, do: str, part: str) -> str | None:
-        tool = self._chosen(self.reading.tool.get(j, []), lambda u: do not in TURNS or turns(u.name, part))
+        tool = self._chosen(self.reading.tool.get(j, []), lambda aid: do not in TURNS or turns(aid.unit.name, part))
         if tool is not None:
             self._remember(part, tool)
             return tool.name
         return self.used_on.get(part) if do in TURNS else None
 
-    def _without(self, sentence: int) -> set[str]:
-        """What a sentence says that there is none of: "no grease, because grease keeps the sand" puts no grease of any kind on."""
-        pairs = (pair for told in self.told_in[sentence] for pair in zip(told.clause.units, told.clause.units[1:]))
-        return {thing.name for word, thing in pairs if word.text in {"no", "without"} and thing.group == "supply"}
-
     def _supply_at(self, j: int, do: str) -> str | None:
-        without = self._without(self.seen.told[self.slots[j].told].sentence)
-        supply = self._chosen(self.reading.supply.get(j, []), lambda u: supply_kind(u.name) not in _UNFIT.get(do, ()) and not any(f" {u.name}".endswith(f" {x}") for x in without))
+        here = self.seen.told[self.slots[j].told].sentence
+        supply = self._chosen(self.reading.supply.get(j, []), lambda aid: supply_kind(aid.unit.name) not in _UNFIT.get(do, ()) and not self._denied(aid, here))
         return _as_said(supply) if supply is not None else None
+
+    def _denied(self, supply: Slot, here: int) -> bool:
+        """Does the talk say, since it named this supply or just before, that there is none of it: "No grease in here. Grease makes it lazy." puts no grease of any kind on."""
+        first = at = self.seen.told[supply.told].sentence
+        while at < here and first and self.talk.back(at, first - 1) <= 1:
+            first -= 1
+        units = (told.clause.units for n in range(first, here + 1) for told in self.told_in.get(n, ()))
+        none = {thing.name for row in units for word, thing in zip(row, row[1:]) if word.text in {"no", "without"} and thing.group == "supply"}
+        return any(f" {supply.unit.name}".endswith(f" {name}") for name in none)
 
 
 def _said_new(unit: Unit) -> bool:

@@ -43,6 +43,10 @@ def test_a_longer_name_and_a_shorter_are_one_part():
     assert ledger(("remove", "right side plate"), ("install", "side plate")) == [("right side plate", None, None, "back on")]
 
 
+def test_one_name_in_the_other_is_one_part():
+    assert ledger(("remove", "spacer"), ("install", "spacer sleeve")) == [("spacer sleeve", None, None, "back on")]
+
+
 def test_undone_steps_count_for_nothing():
     rows = steps(("remove", "spool"), ("install", "spool"))
     rows[1].undone = True

@@ -139,6 +139,8 @@ def test_a_wrong_step_caught_is_marked_undone():
 def test_what_the_talk_has_none_of_is_put_on_nothing():
     steps = [s for s in told(*AT_WORK, "Gear grease on the main gear.", "The worm gets well, no grease, because grease keeps the sand.", "There.", "On we go.") if s.do == "lubricate"]
     assert [(s.part, s.supply) for s in steps] == [("main gear", "gear grease"), ("worm", None)]
+    sleeve = told(*AT_WORK, "So, the clutch.", "No grease in here.", "Ever.", "Grease makes the rollers slip.", "A smear on the sleeve with a toothpick.", "There.", "On we go.")
+    assert {s.supply for s in sleeve if s.do == "lubricate"} == {None}
 
 
 @pytest.mark.parametrize("lines, new", [
