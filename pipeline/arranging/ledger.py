@@ -38,10 +38,10 @@ def keep_ledger(steps: list[Step], trade: Trade) -> list[LedgerLine]:
         if step.do == "remove":
             _take_off(rows, step)
         elif step.do == "install":
-            _put_on(rows, step, names)
+            _put_on(rows, step)
         elif step.do == "replace":
             _take_off(rows, step)
-            _put_on(rows, step, names)
+            _put_on(rows, step)
         elif step.do in PROVES_OFF:
             in_hand.setdefault(step.part, step)
         elif step.do in PROVES_ON:
@@ -86,7 +86,7 @@ def _take_off(rows: list[_Row], step: Step) -> None:
         rows.append(_Row(step.part, off=[step]))
 
 
-def _put_on(rows: list[_Row], step: Step, names: dict) -> None:
+def _put_on(rows: list[_Row], step: Step) -> None:
     waiting = [r for r in rows if r.waits]
     row = next((r for r in reversed(waiting) if r.part == step.part), None) or next((r for r in reversed(waiting) if _same(r.part, step.part)), None)
     new = step.new and step.confidence >= DOUBTFUL

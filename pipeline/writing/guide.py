@@ -599,9 +599,8 @@ class _Bench:
         for part, whats in self.told_of_parts:
             word = self.calling.word(part.name)
             fitted = [s for s in self.steps if s.do == "install" and clean(s.part) == word and not self.doubtful(s)]
-            fresh = [s for s in fitted if s.new]
-            if fresh:
-                found.setdefault(word, fresh[0].start)
+            if fresh := next((s for s in fitted if s.new), None):
+                found.setdefault(word, fresh.start)
             elif whats["part number"] and fitted and not any(s.do == "remove" and _same_part(s.part, word) for s in self.steps):
                 found.setdefault(word, fitted[0].start)
         return list(found.items())

@@ -20,9 +20,9 @@ def ledger(episode: Episode, settings: WritingSettings) -> str:
 
 def table(episode: Episode, settings: WritingSettings) -> str:
     """The ledger as a Markdown table; each line carries its two moments."""
-    def moment(seconds: float | None, qty: int | None, status: str) -> str:
+    def moment(seconds: float | None, qty: int | None, without: str) -> str:
         if seconds is None:
-            return "-" if status in EVEN else "not shown"
+            return without
         link = moment_link(episode.url, seconds, settings.time_parameter)
         shown = f"[{clock(seconds)}](<{link.replace('<', '%3C').replace('>', '%3E').replace('|', '%7C')}>)" if link else clock(seconds)
         return shown + (f" ({qty})" if qty is not None else "")
@@ -30,7 +30,7 @@ def table(episode: Episode, settings: WritingSettings) -> str:
     rows = sorted(episode.ledger, key=lambda l: (_WORST_FIRST.index(l.status), l.off if l.off is not None else l.on or 0.0))
     lines = ["| part | off (count) | back on (count) | status |", "| --- | --- | --- | --- |"]
     for line in rows:
-        status = line.status if line.status in EVEN else f"**{line.status}**"
+        status, without = (line.status, "-") if line.status in EVEN else (f"**{line.status}**", "not shown")
         doubt = "" if line.confidence >= settings.check_below else ", check the footage"
-        lines.append(f"| {markdown(line.part)} | {moment(line.off, line.qty_off, line.status)} | {moment(line.on, line.qty_on, line.status)} | {status}{doubt} |")
+        lines.append(f"| {markdown(line.part)} | {moment(line.off, line.qty_off, without)} | {moment(line.on, line.qty_on, without)} | {status}{doubt} |")
     return "\n".join(lines) + "\n"
