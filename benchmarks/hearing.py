@@ -7,6 +7,7 @@
     python benchmarks/hearing.py fly --save --unscored        of an unseen episode, its answers left alone
     python benchmarks/hearing.py --model light --threads 1    another model, fewer threads
     python benchmarks/hearing.py --hours 4                    memory while that much footage is decoded, cut and filtered
+    python benchmarks/hearing.py --lost                       the terms that the light model lost in the talks, for trade/hearing.toml
 
 Each measurement runs in a process of its own: wall seconds, processor seconds (its own, user and system, ffmpeg's too), and the
 most memory it held. Words are scored as the scorer scores them, as heard and as mended: word error rate, and how many of the
@@ -48,7 +49,7 @@ WAYS = {
     "ours-beam2": Way("our hearing, beam 2", {"beam_size": 2}),
     "ours-alone": Way("our hearing, one piece at a time", {"together": 1}),
     "ours-float": Way("our hearing, weights as 32-bit floats", {"compute_type": "float32"}),
-    "ours-hint": Way("our hearing, some words of the trade as a hint", {"hint": True}),
+    "ours-no-hint": Way("our hearing, the model told nothing of the trade's words", {"hint": False}),
     "bare": Way("WhisperModel(folder).transcribe(file) and nothing else: 32-bit floats, beam 5, context, temperatures, no filter, no times of words",
                 weights="default"),
     "bare-int8": Way("the same with weights as 8-bit numbers"),
@@ -73,10 +74,13 @@ WAYS = {
 def measure(folder: Path, way: str, save: bool, scored: bool, threads: int, model: str) -> dict:
     """Hear one episode one way, in this process."""
     from pipeline.hearing import HearingSettings, hear
+    from pipeline.hearing.hints import hints
+    from pipeline.trade import Glossary
 
+    title = json.loads((folder / "gold.json").read_text())["title"]
     began, used, how = time.perf_counter(), _processor(), WAYS[way]
     if how.settings is not None:
-        heard = hear([folder / "footage.ogg"], HearingSettings(threads=threads, model=model, **how.settings), hints=TRADE.split(", "))
+        heard = hear([folder / "footage.ogg"], HearingSettings(threads=threads, model=model, **how.settings), hints(title, Glossary()))
     else:
         heard = bare(folder / "footage.ogg", how, threads, model)
     result = {"wall": time.perf_counter() - began, "cpu": _processor() - used,
@@ -150,6 +154,24 @@ def memory_of_hours(hours: float) -> None:
             return
 
 
+def lost_terms() -> None:
+    """What the light model lost in the talks that it heard, the oftenest first."""
+    from collections import Counter
+
+    import practice
+    import score as scoring
+
+    from pipeline.hearing.captions import read_captions
+
+    lost, said = Counter(), 0
+    for heard in sorted(MEDIA.glob("talks/*/heard.vtt")):
+        rows = [{"start": w.start, "end": w.end, "text": w.text} for w in read_captions(heard).words]
+        for spoken, *_, there in scoring.terms_heard(practice.gold_of(heard.parent), rows):
+            said += 1
+            lost[min(spoken).strip()] += not there
+    print(f"{sum(lost.values())} of {said}: " + ", ".join(f"{term} {n}" for term, n in lost.most_common(80)))
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("episodes", nargs="*", help="practice or unseen episodes (all the practice ones)")
@@ -159,8 +181,11 @@ def main() -> None:
     parser.add_argument("--threads", type=int, default=0)
     parser.add_argument("--model", default="base", help="base (default) or light")
     parser.add_argument("--hours", type=float)
+    parser.add_argument("--lost", action="store_true")
     parser.add_argument("--one", action="store_true", help=argparse.SUPPRESS)
     args = parser.parse_args()
+    if args.lost:
+        return lost_terms()
     if args.hours:
         return memory_of_hours(args.hours)
     ways = list(WAYS) if args.ways == "all" else args.ways.split(",")

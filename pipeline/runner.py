@@ -235,16 +235,17 @@ def _hear(keep: _Keep, folder: EpisodeFolder, source: Source, shop: Shop, again:
         lengths = [c.duration for c in source.footage]
         return keep("hearing", Heard, [code_of("hearing"), source.captions_sha256, lengths], reading_captions)
 
+    from .hearing.hints import hints
     from .hearing.listening import WAY, hear
 
     settings = shop.settings.hearing
-    hints = _hints(shop, source.title) if settings.hint else []
+    likely = hints(source.title, shop.glossary) if settings.hint else []
 
     def hearing(progress: Progress) -> Heard:
-        return hear(_clips(source), settings, hints, journal, progress)
+        return hear(_clips(source), settings, likely, journal, progress)
 
-    # footage takes long to hear: a changed program alone does not cause it, unless hearing itself says so
-    inputs = [WAY, [c.sha256 for c in source.footage], settings, hints]
+    # footage takes long to hear: a changed program, title or glossary does not cause it, unless hearing itself says so
+    inputs = [WAY, [c.sha256 for c in source.footage], settings]
     journal = folder.work / "heard.journal"
     if again:
         for old in (folder.work / "hearing.json", journal):
@@ -264,11 +265,6 @@ def _look(keep: _Keep, source: Source) -> list[float]:
     if not all(c.is_there() for c in clips):
         return keep.look("looking", list[float], digest(["looking", *inputs])) or []
     return keep("looking", list[float], inputs, lambda progress: find_cuts(clips, progress), wants_progress=True)
-
-
-def _hints(shop: Shop, title: str) -> list[str]:
-    glossary = shop.glossary
-    return [title, *glossary.makers, *(model for _, model in glossary.models), *(term.name for term in glossary.terms)]
 
 
 def _write(keep: _Keep, folder: EpisodeFolder, episode: Episode, mended: Mended, source: Source, settings: WritingSettings) -> list[Path]:

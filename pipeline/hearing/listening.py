@@ -14,7 +14,7 @@ from .speech import Foreign, Listener, hint_of
 from .windows import windows
 from .words import Heard, Word
 
-WAY = 5  # of cutting and listening; raise it when the same footage would give other words, so that old journals are begun anew
+WAY = 6  # of cutting and listening; raise it when the same footage would give other words, so that old journals are begun anew
 PAUSE = 0.5  # seconds of silence before a word that opens a speech segment
 LANGUAGES = {"de": "German", "fr": "French", "es": "Spanish", "it": "Italian", "pt": "Portuguese", "nl": "Dutch", "pl": "Polish",
              "ru": "Russian", "uk": "Ukrainian", "sv": "Swedish", "no": "Norwegian", "da": "Danish", "fi": "Finnish", "tr": "Turkish",
@@ -27,7 +27,7 @@ def hear(clips: list[Path | Footage], settings: HearingSettings | None = None, h
          progress: Progress | None = None) -> Heard:
     """The words of an episode: its clips in order, times running on across them.
 
-    `hints` are words that the host is likely to say. `journal` is where the work is kept; the same call goes on from
+    `hints` are sentences of words that the host is likely to say (hints.py). `journal` is where the work is kept; the same call goes on from
     there. `progress(done, total)` gets seconds of footage. A clip without sound counts as silence if another has sound.
     FootageError, in one line, for footage that can't be used, holds no speech, or speech that is not English.
     """

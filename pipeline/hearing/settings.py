@@ -18,7 +18,7 @@ class HearingSettings(BaseModel):
     threads: int = Field(0, ge=0, le=256, description="Processor threads; 0 is as many as there are cores.")
     beam_size: int = Field(5, ge=1, le=20, description="Guesses followed at once: 1 is a third quicker than 5 and hears a little worse.")
     together: int = Field(8, ge=1, le=64, description="Pieces of talk, half a minute each, that the speech model hears at once: more take more memory.")
-    hint: bool = Field(False, description="Give the speech model the trade's and the glossary's words as hints.")
+    hint: bool = Field(True, description="Tell the speech model which words of the trade and the glossary are likely: it hears more of them.")
     window: float = Field(900, ge=10, le=3600, description="Seconds of footage that are taken up at once, at most, cut at the quietest place.")
 
     @model_validator(mode="before")

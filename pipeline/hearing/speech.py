@@ -1,6 +1,8 @@
 """Windows of sound to words, by the speech model, with a guard against what such models invent."""
 
+import re
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from .footage import RATE
@@ -14,13 +16,15 @@ if TYPE_CHECKING:
     import numpy as np
     from faster_whisper import WhisperModel
     from faster_whisper.transcribe import Segment
+    from faster_whisper.transcribe import Word as HeardWord
 
 ENGLISH = "en"
 LOOP, DOUBT = 2.4, -1.0  # faster-whisper's own marks of trouble: text that shrinks this much when packed, mean log probability
 SILENT = 0.6  # its own mark, too: how likely nobody speaks where it doubts what it hears
 CAREFUL, SHORTER = {"beam_size": 5, "no_repeat_ngram_size": 4}, (15, 10)  # how a troubled stretch is heard again, and its pieces' lengths
 LONGEST_WORD = 2.0  # seconds; the model stretches a word over a pause next to it
-HINT_LETTERS = 400  # the hint takes room in the model's memory
+ECHO = 5  # words of the hint in a row, and nothing else, that are taken for the model's own
+HINT_LETTERS = 440  # the hint takes room in the model's memory
 # how often in a row a run of so many words may come before it is taken for a loop of the model's own
 REPEATS = {1: 8, 2: 5, 3: 4, 4: 3, 5: 3, 6: 3, 7: 3, 8: 3}
 ENOUGH_VOICE = 3 * RATE  # samples of voice under which nobody can tell the language
@@ -57,7 +61,7 @@ class Listener:
             keep(_row(segments))
             progress(start + batch[-1].spans[-1][1] / RATE)
         heard = [w for s in self._untroubled([s for row in rows for s in row], window.audio) for w in s.words or () if w.word.strip()]
-        words = [Word(text=w.word.strip(), start=w.start + start, end=w.end + start, probability=round(w.probability, 3)) for w in heard]
+        words = [Word(text=w.word.strip(), start=w.start + start, end=w.end + start, probability=round(w.probability, 3)) for w in _hyphened(heard)]
         return without_loops(in_order(words, start, end))
 
     def _listen(self, some: list[Piece], audio: "np.ndarray", **options) -> Iterator[tuple[list[Piece], list["Segment"]]]:
@@ -77,7 +81,7 @@ class Listener:
                 clip_timestamps=[{"start": a, "end": b} for a, b in zip([0.0, *ends], ends)], hotwords=self.hint,
                 temperature=0.0, **options)  # one temperature: falling back to chance would make every run another
             spans = [{"start": a, "end": b} for piece in batch for a, b in piece.spans]
-            yield batch, [s for s in restore_speech_timestamps(segments, spans, RATE) if not _silent(s)]
+            yield batch, [s for s in restore_speech_timestamps(segments, spans, RATE) if not _silent(s) and not echoes(s.text, self.hint)]
 
     def _untroubled(self, segments: list["Segment"], audio: "np.ndarray") -> list["Segment"]:
         """The segments, with each row of doubtful ones heard again by itself, in shorter pieces and with more care, where that helps."""
@@ -113,13 +117,20 @@ class Listener:
             raise Foreign(guesses[0])
 
 
-def hint_of(words: list[str]) -> str | None:
+def hint_of(sentences: list[str]) -> str | None:
     """The first hints that fit, as the model takes them."""
     text = ""
-    for word in dict.fromkeys(" ".join(w.split()) for w in words):
-        if word and len(text) + len(word) + 2 <= HINT_LETTERS:
-            text += f", {word}" if text else word
+    for sentence in dict.fromkeys(sentences):
+        if len(text) + len(sentence) + 1 > HINT_LETTERS:
+            break
+        text += f" {sentence}" if text else sentence
     return text or None
+
+
+def echoes(text: str, hint: str | None) -> bool:
+    """Is this nothing but a stretch of the hint, read back? So many of its words in its order nobody says."""
+    said, told = (" ".join(re.findall(r"[a-z0-9'-]+", t.lower())) for t in (text, hint or ""))
+    return said.count(" ") + 1 >= ECHO and f" {said} " in f" {told} "
 
 
 def in_order(words: list[Word], start: float, end: float) -> list[Word]:
@@ -158,6 +169,20 @@ def without_loops(words: list[Word]) -> list[Word]:
 
 def _doubtful(segment: "Segment") -> bool:
     return segment.compression_ratio > LOOP or segment.avg_logprob < DOUBT
+
+
+def _hyphened(words: list["HeardWord"]) -> Iterator["HeardWord"]:
+    """The words, each with what hangs on it by a hyphen: the model gives "62-301" and "O-ring" in two."""
+    whole = None
+    for word in words:
+        if whole and word.word.startswith("-") and len(word.word) > 1:
+            whole = replace(whole, word=whole.word.rstrip() + word.word, end=word.end, probability=min(whole.probability, word.probability))
+        else:
+            if whole:
+                yield whole
+            whole = word
+    if whole:
+        yield whole
 
 
 def _silent(segment: "Segment") -> bool:

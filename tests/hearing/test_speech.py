@@ -4,13 +4,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from faster_whisper.transcribe import Word as HeardWord
 from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.hearing import HearingSettings
 from pipeline.hearing.footage import probe, sound
 from pipeline.hearing.pieces import pieces
-from pipeline.hearing.speech import DOUBT, HINT_LETTERS, LONGEST_WORD, REPEATS, Listener, hint_of, in_order, without_loops
+from pipeline.hearing.speech import DOUBT, HINT_LETTERS, LONGEST_WORD, REPEATS, Listener, _hyphened, echoes, hint_of, in_order, without_loops
 from pipeline.hearing.words import Word
 
 
@@ -50,9 +51,25 @@ def test_times_follow_one_another(times):
 
 
 def test_a_hint_fits_and_says_nothing_twice():
-    assert hint_of(["side plate", "side  plate", "", "bail\nwire"]) == "side plate, bail wire"
+    assert hint_of(["Side plate.", "Side plate.", "Bail wire."]) == "Side plate. Bail wire."
     assert hint_of([]) is None
-    assert len(hint_of([f"part {i}" for i in range(1000)])) <= HINT_LETTERS
+    assert 0 < len(hint_of([f"Part {i}." for i in range(1000)])) <= HINT_LETTERS
+
+
+def test_a_hint_read_back_is_no_talk():
+    hint = "Pawl, pinion, spool. Yoke, O-ring, level wind."
+    assert echoes(" Pinion spool, yoke. O-ring, level", hint)
+    assert not echoes("Pinion, spool, yoke.", hint), "a host may list three parts"
+    assert not echoes("The pinion, the spool, the yoke, an O-ring and the level wind.", hint)
+    assert not echoes("Pinion spool yoke o-ring level", None)
+
+
+def test_what_hangs_on_a_hyphen_is_one_word():
+    parts = [(" Part", 0.9), (" 62", 0.8), ("-301", 0.6), ("-2.", 0.9), (" And", 0.9), (" -", 0.5), (" five", 0.9)]
+    given = [HeardWord(start=i, end=i + 1, word=text, probability=p) for i, (text, p) in enumerate(parts)]
+    assert [(w.word, w.start, w.end, w.probability) for w in _hyphened(given)] == [
+        (" Part", 0, 1, 0.9), (" 62-301-2.", 1, 4, 0.6), (" And", 4, 5, 0.9), (" -", 5, 6, 0.5), (" five", 6, 7, 0.9)]
+    assert list(_hyphened([])) == []
 
 
 @pytest.fixture(scope="module")
