@@ -13,9 +13,11 @@ three seconds of it, wrong otherwise; wrong ones are given per hundred trade ter
 import argparse
 import json
 import math
+import pickle
 import re
 import sys
 from collections import Counter
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -32,9 +34,9 @@ from pipeline.hearing.words import Heard, Word  # noqa: E402
 from pipeline.mending import THRESHOLD, evidence, judge, mend  # noqa: E402
 from pipeline.mending.candidates import find_pairs  # noqa: E402
 from pipeline.mending.evidence import weigh  # noqa: E402
-from pipeline.mending.scene import look_over  # noqa: E402
+from pipeline.mending.scene import bare, look_over  # noqa: E402
 from pipeline.mending.sentences import sentence_spans  # noqa: E402
-from pipeline.mending.usage import FILE, Usage  # noqa: E402
+from pipeline.mending.usage import FILE, Usage, misheard_key  # noqa: E402
 from pipeline.mending.vocabulary import vocabulary  # noqa: E402
 from pipeline.trade import data, load_trade  # noqa: E402
 
@@ -42,7 +44,11 @@ NEAR = 3.0  # seconds
 HEARINGS = ("heard.vtt", "heard.json", "heard-base.json", "truth")
 ENGLISH = ("tech_support", "trivia", "emotion", "ai")  # the other files of chatterbot-corpus are for testing
 RIDGE = 4.0
-BY_HAND = {"off_bench": -2.0}  # lower than fitted: the plain English of the fit holds few words that sound like parts
+# lower than fitted: the plain English of the fit holds few words that sound like parts, and what was misheard at the bench was talk of the bench
+BY_HAND = {"off_bench": -2.0, "misheard * off_bench": -4.0}
+TALK_FOLDS = 8  # the talks are left out by eighths, the episodes one by one
+OTHER_VOICES = 4.0  # how often each candidate of an episode counts: the talks have all one voice and one speech model
+MOST_WRONG = 3  # words in a row that one stretch was misheard as
 LEAST = 2  # times that two words stood side by side in the talks
 
 
@@ -52,18 +58,49 @@ def folders(*sets: str) -> list[Path]:
 
 
 def usages() -> dict[str, Usage]:
-    """How each of the talks runs, from its true words."""
-    found, trade = {}, load_trade()
+    """How each of the talks runs, from its true words, and how it was heard; under "", all of them together."""
+    found, said, trade = {}, {}, load_trade()
+    words = {w for said in vocabulary(trade, "") for w in said.words}
     for folder in sorted(p.parent for p in (HERE.parent / "sample_media" / "talks").glob("*/script.yaml")):
         gold = practice.gold_of(folder)
-        heard = practice.true_words(gold)
-        found[folder.name] = Usage.of(look_over(heard.words, sentence_spans(heard), vocabulary(trade, gold["title"]), gold["title"]))
+        true = practice.true_words(gold)
+        scene = look_over(true.words, sentence_spans(true), vocabulary(trade, gold["title"]), gold["title"])
+        found[folder.name], said[folder.name] = Usage.of(scene), scene.words
+        if (folder / "heard.vtt").exists():
+            found[folder.name].counts.update(misheard([bare(w.text) for w in read_captions(folder / "heard.vtt").words], scene.words, words))
+    wrong = {key.split(">")[1] for usage in found.values() for key in usage.counts if key[0] == ">"}
+    for name, true in said.items():  # how often the same words were said rightly
+        runs = (misheard_key(tuple(true[i : i + n])) for n in range(1, MOST_WRONG + 1) for i in range(len(true) - n + 1))
+        found[name].counts.update(key for key in runs if key[1:] in wrong)
+    found[""] = Usage(sum_of(usage.counts for usage in found.values()))
     return found
+
+
+def sum_of(counters) -> Counter:
+    total = Counter()
+    for counts in counters:
+        total.update(counts)
+    return total
+
+
+def misheard(heard: list[str], true: list[str], words: set[str]) -> Counter:
+    """What was written in place of what, where a word of the trade was said."""
+    from rapidfuzz.distance import Levenshtein
+
+    blocks: list[list[int]] = []
+    for op in Levenshtein.opcodes(heard, true):
+        if op.tag != "equal":
+            if blocks and blocks[-1][1] == op.src_start and blocks[-1][3] == op.dest_start:
+                blocks[-1][1::2] = op.src_end, op.dest_end
+            else:
+                blocks.append([op.src_start, op.src_end, op.dest_start, op.dest_end])
+    return Counter(misheard_key(tuple(heard[a:b]), tuple(true[c:d])) for a, b, c, d in blocks
+                   if 1 <= b - a <= MOST_WRONG and 1 <= d - c <= MOST_WRONG and all(heard[a:b]) and words & set(true[c:d]))
 
 
 def usage_without(name: str, every: dict[str, Usage]) -> Usage:
     """What the talks but one have in common: pairs of words count that were said twice at least."""
-    return Usage(sum((u.counts for n, u in every.items() if n != name), Counter())).seldom_left_out(LEAST)
+    return (every[""] - every[name] if name and name in every else every[""]).seldom_left_out(LEAST)
 
 
 def words_of(folder: Path, gold: dict, words: str) -> Heard:
@@ -198,20 +235,20 @@ def samples(folder: Path, talk: Usage) -> list[Sample]:
     return found
 
 
-def fitted(rows: np.ndarray, right: np.ndarray, held: float = RIDGE) -> np.ndarray:
-    """Weights of a logistic model by Newton's method, ridge on standardised evidence; the last is the constant."""
+def fitted(rows: np.ndarray, right: np.ndarray, counts: np.ndarray, held: float = RIDGE) -> np.ndarray:
+    """Weights of a logistic model, ridge on standardised evidence; the last is the constant. Each row counts `counts` times."""
+    from scipy.optimize import minimize
+    from scipy.special import expit
+
     middle, spread = rows.mean(0), rows.std(0)
     spread[spread == 0] = 1.0
-    x = np.c_[(rows - middle) / spread, np.ones(len(rows))]
-    w = np.r_[np.zeros(rows.shape[1]), np.log(right.mean() / (1 - right.mean()))]
-    ridge = np.r_[[held] * rows.shape[1], 1e-6]
-    loss = lambda w: np.logaddexp(0, x @ w).sum() - right @ (x @ w) + 0.5 * ridge @ w ** 2
-    for _ in range(15):
-        p = 1 / (1 + np.exp(-np.clip(x @ w, -30, 30)))
-        step = np.linalg.solve((x * (p * (1 - p))[:, None]).T @ x + np.diag(ridge), x.T @ (p - right) + ridge * w)
-        while loss(w - step) > loss(w) + 1e-9 and abs(step).max() > 1e-6:
-            step /= 2
-        w = w - step
+    x, ridge = np.c_[(rows - middle) / spread, np.ones(len(rows))], np.r_[[held] * rows.shape[1], 1e-6]
+
+    def loss(w: np.ndarray) -> tuple[float, np.ndarray]:
+        z = x @ w
+        return counts @ (np.logaddexp(0, z) - right * z) + 0.5 * ridge @ w**2, x.T @ (counts * (expit(z) - right)) + ridge * w
+
+    w = minimize(loss, np.zeros(x.shape[1]), jac=True, method="L-BFGS-B", options={"maxiter": 2000}).x
     return np.r_[w[:-1] / spread, w[-1] - (w[:-1] * middle / spread).sum()]
 
 
@@ -227,21 +264,30 @@ def standing(found: list[Sample], sure: np.ndarray) -> list[int]:
 
 
 def fit(args) -> None:
-    every, talks = folders("practice", "unseen", "talks"), usages()
-    found = [s for folder in every for s in samples(folder, usage_without(folder.name, talks))] + plain_english(usage_without("", talks))
-    if args.keep:
-        import pickle
-        args.keep.write_bytes(pickle.dumps(found))
+    every = folders("practice", "unseen", "talks")
+    if args.kept and args.kept.exists():
+        found = pickle.loads(args.kept.read_bytes())
+    else:
+        talks = usages()
+        with ProcessPoolExecutor() as pool:
+            found = [s for some in pool.map(samples, every, (usage_without(folder.name, talks) for folder in every)) for s in some]
+        found += plain_english(usage_without("", talks))
+        if args.kept:
+            args.kept.write_bytes(pickle.dumps(found))
     names = [n for n in (*found[0].evidence, *(n for n in data("mending")["weights"] if " * " in n)) if n not in (args.without or "").split(",")]
     rows = np.array([[math.prod(float(s.evidence[part]) for part in n.split(" * ")) for n in names] for s in found])
     right, episode = np.array([s.right for s in found], float), np.array([s.episode for s in found])
     sure, apart = np.zeros(len(found)), {}
-    for name in sorted(set(episode)):
-        w = fitted(rows[episode != name], right[episode != name])
-        apart[name] = {"at_first": w[-1], "weights": dict(zip(names, w)) | BY_HAND}
-        sure[episode == name] = 1 / (1 + np.exp(-np.clip(rows[episode == name] @ w[:-1] + w[-1], -30, 30)))
+    heard_talks = [f.name for f in folders("talks")]
+    fold = {name: heard_talks.index(name) % TALK_FOLDS if name in heard_talks else name for name in episode}
+    group = np.array([str(fold[name]) for name in episode])
+    counts = np.array([1.0 if s.episode in heard_talks or s.words == "english" else OTHER_VOICES for s in found])
+    for name in sorted(set(group)):
+        w = fitted(rows[group != name], right[group != name], counts[group != name])
+        apart |= {e: {"at_first": w[-1], "weights": dict(zip(names, w)) | BY_HAND} for e in set(episode[group == name])}
+        sure[group == name] = 1 / (1 + np.exp(-np.clip(rows[group == name] @ w[:-1] + w[-1], -30, 30)))
     p = np.clip(sure, 1e-6, 1 - 1e-6)
-    print(f"each episode judged by weights fitted on all the others; log loss {-(right * np.log(p) + (1 - right) * np.log(1 - p)).sum():.0f}\n")
+    print(f"each episode, and each eighth of the talks, judged by weights fitted on all the others; log loss {-(right * np.log(p) + (1 - right) * np.log(1 - p)).sum():.0f}\n")
     terms = sum(terms_said(practice.gold_of(f)) for f in every)
     print(f"{'threshold':18}" + "".join(f"{t:>16}" for t in (0.3, 0.4, 0.5, 0.6, 0.75)))
     for words in HEARINGS:
@@ -261,7 +307,7 @@ def fit(args) -> None:
                     print(f"    {'missed' if s.right else 'wrong '} {sure[n]:.2f} {s.episode[:10]:10} {s.heard!r} -> {s.said!r}")
     if args.apart:
         args.apart.write_text(json.dumps(apart))
-    w = fitted(rows, right)
+    w = fitted(rows, right, counts)
     print(f"\nat_first = {w[-1]:.2f}\n\n[weights]\n" + "\n".join((f'"{n}"' if " * " in n else n) + f" = {x:.2f}" for n, x in (dict(zip(names, w)) | BY_HAND).items()))
 
 
@@ -277,7 +323,7 @@ def main() -> None:
     parser.add_argument("--without", metavar="NAMES", help="fit without this evidence")
     parser.add_argument("--apart", type=Path, metavar="FILE",
                         help="with --fit, also write each episode's weights of all the others there; else judge each episode by them")
-    parser.add_argument("--keep", type=Path, help=argparse.SUPPRESS)
+    parser.add_argument("--kept", type=Path, metavar="FILE", help="with --fit, the evidence is kept there, and taken from there the next time")
     args = parser.parse_args()
     if args.usage:
         usage_without("", usages()).write(FILE)

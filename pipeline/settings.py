@@ -25,7 +25,7 @@ class Section(BaseModel):
 class MendingSettings(Section):
     """How boldly trade words heard wrong are put right."""
 
-    threshold: Share = Field(0.6, description="mends at or above this confidence are made; those below are only suggested")
+    threshold: Share = Field(0.5, description="mends at or above this confidence are made; those below are only suggested")
 
 
 class Settings(Section):

@@ -15,7 +15,7 @@ from .scene import bare, look_over
 from .sentences import sentence_spans
 from .vocabulary import split_words, vocabulary
 
-THRESHOLD = 0.6  # confidence from which a mend is made; below it, from SUGGEST, it is only suggested
+THRESHOLD = 0.5  # confidence from which a mend is made; below it, from SUGGEST, it is only suggested
 SUGGEST = 0.3
 PASSES = 5        # a term put right makes the next one likelier
 REACH = 5.0       # seconds by which a refused mend may have moved in another hearing

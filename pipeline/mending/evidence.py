@@ -38,6 +38,7 @@ def _evidence(scene: Scene, first: int, last: int, pair: Pair, seeming: Places, 
     timed = all(c is not None for c in chances)
     off_bench = max(0.0, 1 - _terms_near(scene, first, last) / ON_BENCH)
     kept = h1 > 0 or h2 < len(pair.heard)
+    misheard, right = talk.misheard(changed, meant)
     return {
         # sound
         "far": pair.far,
@@ -49,6 +50,9 @@ def _evidence(scene: Scene, first: int, last: int, pair: Pair, seeming: Places, 
         "slip_words": (h2 - h1 - 1) * pair.slip,
         "phrase": pair.phrase,
         "phrase_common": pair.common * pair.phrase,
+        "misheard": misheard > 0,
+        "misheard_times": math.log10(1 + misheard),
+        "misheard_share": math.log10((misheard + 0.3) / (misheard + right + 1)) if misheard else 0.0,
         "words": h2 - h1,
         "doubt": 0.75 - sum(chances) / len(chances) if timed else 0.0,
         "timed": timed,

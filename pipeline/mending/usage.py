@@ -1,4 +1,5 @@
-"""How talk at the bench runs: which words and things stand beside each other there, and how often each is said.
+"""How talk at the bench runs and is heard: which words and things stand beside each other there, how often each is said, and what a speech
+model wrote in place of which.
 
 The counts are of hosts' talks of which the true words are known (benchmarks/mending.py --usage makes them). A thing's words
 count as themselves and, together, as one of its group: "<part>" stands where any part may stand.
@@ -24,7 +25,7 @@ class Usage:
 
     def __init__(self, counts: Counter | None = None):
         self.counts = counts or Counter()
-        self.said = sum(n for key, n in self.counts.items() if " " not in key and key[0] not in "<=")
+        self.said = sum(n for key, n in self.counts.items() if " " not in key and key[0] not in "<=>")
 
     @classmethod
     def of(cls, scene: Scene) -> "Usage":
@@ -54,6 +55,10 @@ class Usage:
         chance = self.counts[a] * self.counts[b] / self.said
         return max(-MOST, min(MOST, math.log10((self.counts[f"{a} {b}"] + DOUBT) / (chance + DOUBT))))
 
+    def misheard(self, heard: tuple[str, ...], meant: tuple[str, ...]) -> tuple[int, int]:
+        """How often a speech model wrote the one where the other was said, and where it was right."""
+        return self.counts[misheard_key(heard, meant)], self.counts[misheard_key(heard)]
+
     def often(self, word: str) -> float:
         """How often a word is said, as a Zipf figure: the power of ten of its share in a thousand million words."""
         return math.log10((self.counts[word] + DOUBT) / (self.said + DOUBT)) + 9.0 if self.said else 0.0
@@ -68,6 +73,10 @@ class Usage:
 
 def kind(said: Said) -> str:
     return f"<{said.group or 'name'}>"
+
+
+def misheard_key(heard: tuple[str, ...], meant: tuple[str, ...] = ()) -> str:
+    return ">" + ">".join("_".join(words).replace("-", "_") for words in (heard, meant) if words)
 
 
 def _thing(key: str) -> str:
