@@ -37,6 +37,7 @@ _KIND, _PHASE = {k: n for n, k in enumerate(KINDS)}, {p: n for n, p in enumerate
 TURNS = {"remove", "install", "loosen", "tighten"}
 _UNFIT = {"degrease": {"lubricant"}, "lubricate": {"solvent", "cleaner", "wiper"}, "dry": {"solvent", "cleaner", "lubricant"}}  # "flush it with alcohol, then let it dry": not dried with that
 _WASH = {"solvent", "cleaner", "wiper"}
+_PLACED = {"in", "inside", "on", "attached", "hanging"}
 _NEVER = {"don't", "dont", "n't", "not", "never"}
 _NEW_STILL = 6            # clauses: so long is what was called new the new one ("got a new one here … in it goes")
 
@@ -66,6 +67,14 @@ class Offer:
     sure: float
     evidence: dict[str, float]
     moment: tuple[float, float]  # start and end, seconds
+
+
+def _stays(unit: Unit | None, units: tuple[Unit, ...]) -> bool:
+    """Is it still where it was: "the plate comes away with the main gear still in it"?"""
+    if unit is None or unit not in units:
+        return False
+    after = [u.text for u in units[units.index(unit) + 1 :][:2]]
+    return len(after) == 2 and after[0] == "still" and after[1] in _PLACED
 
 
 class Judged(Walk):
@@ -140,11 +149,12 @@ class Judged(Walk):
         words = {u.text for u in told.clause.units[:4]}
         if not told.doubt and (words & _NEVER and "forget" not in words or self.talk.docs[told.sentence].text.rstrip().endswith("?")):
             return []
-        chances = self.reading.actions[j]
+        chances, stays = self.reading.actions[j], _stays(self.slots[j].unit, told.clause.units)
         best = sorted(range(1, len(ACTIONS)), key=lambda k: -chances[k])[:2]
         asked = [ACTIONS.index(f.do) for f in told.frames if f.do in ACTIONS and self.slots[j].unit in f.to[:1]]
         least = FAINT if told.doubt else DENIED
-        return [(ACTIONS[k], float(chances[k])) for k in dict.fromkeys(best + asked) if chances[k] >= least or told.doubt and k in asked]
+        return [(ACTIONS[k], float(chances[k])) for k in dict.fromkeys(best + asked)
+                if (chances[k] >= least or told.doubt and k in asked) and not (stays and ACTIONS[k] == "remove")]
 
     def _offer(self, j: int, do: str, chance: float, told: Told, holds: str | None, already: int) -> Offer | None:
         """One action at one slot with the parts that it would be done to, and how likely that is right."""
@@ -247,8 +257,9 @@ class Judged(Walk):
                 self.bench.heard_as(unit.text, meant.name)
             elif piece := self.pieces.get(j):
                 self.bench.heard_as(piece[1], meant.name)
-            self.bench.note(meant.name, meant.qty, meant.plural, PATIENT)
-            qty = meant.qty or (self._count_of(meant, unit) if do in TURNS else None)
+            counted = meant.qty or (self._counted_next(unit, told) if meant is offer.meants[-1] else None)
+            self.bench.note(meant.name, counted, meant.plural, PATIENT)
+            qty = counted or (self._count_of(meant, unit) if do in TURNS else None)
             qty = None if qty and qty > MOST else qty
             draft = Draft(do, meant.name, qty, self._tool_at(j, do, meant.name), self._supply_at(j, do), *offer.moment,
                           confidence=round(offer.sure, 2), sentences=[told.sentence], plural=meant.plural or bool(qty and qty > 1), tide=self.tide(told.sentence))
@@ -266,8 +277,8 @@ class Judged(Walk):
 
     def _referents(self, j: int, unit: Unit, do: str, way: int, ground: tuple[Unit, ...], holds: str | None) -> tuple[list[Meant], str | None]:
         """What a pronoun, or what is left out, stands for, and the bare word for it: the likeliest of what is spoken of or lies in the tray."""
-        if not unit.qty and self.after and len(self.after[0].clause.units) == 1 and (count := self.after[0].clause.units[0]).tag == "CD":
-            unit = replace(unit, qty=count.qty)  # "out they all come, six"
+        if not unit.qty and (count := self._next_is_count()):
+            unit = replace(unit, qty=count)  # "out they all come, six"
         own = self.bench.meant(unit, do, way, ground, holds)
         if len(own) > 1:
             return own, None  # "take the pair together"
@@ -319,6 +330,23 @@ class Judged(Walk):
             return own[0].name, self._bare(unit)
         own, said = self._named(j, own)
         return own[0].name, said
+
+    def _next_is_count(self) -> int | None:
+        """The number that the next clause is: "six", "six of them"; counted aloud ("one, two"), the last."""
+        counts = []
+        for told in self.after:
+            first, *rest = told.clause.units
+            if first.tag != "CD" or not first.qty or not all(u.text in {"them", "those", "'em", "em", "these"} for u in rest):
+                break
+            counts.append(first.qty)
+        aloud = counts == list(range(1, len(counts) + 1))
+        return counts[-1] if counts and counts[-1] > 1 and (len(counts) == 1 or aloud) else None
+
+    def _counted_next(self, unit: Unit | None, told: Told) -> int | None:
+        """How many, said right after it: "off come the washers, four of them"."""
+        if unit is None or unit.kind != "thing" or not unit.plural or unit is not told.clause.units[-1]:
+            return None
+        return self._next_is_count()
 
     def _count_of(self, meant: Meant, unit: Unit | None) -> int | None:
         """How many there are: as last counted under this name, or under the bare word for it just now ("three screws hold it … out they come")."""

@@ -68,6 +68,25 @@ def test_what_is_not_done_now_is_no_step(line):
     assert done(line) == []
 
 
+@pytest.mark.parametrize("line, part, count", [
+    ("Off the shaft come the belleville washers, four of them, and look how they sit, in pairs, cup to cup.", "belleville washer", 4),
+    ("Off come the side plate screws, six of them.", "side plate screw", 6),
+    ("Out come the clutch rollers, seven, into the dish.", "clutch roller", 7),
+])
+def test_a_count_may_come_right_after(line, part, count):
+    assert [s.qty for s in told(*AT_WORK, line, "There.", "On we go.") if s.do == "remove" and s.part == part] == [count]
+
+
+@pytest.mark.parametrize("line, stays", [
+    ("The plate comes away with the main gear still in it.", "main gear"),
+    ("Lift the bridge off with the pinion still on it.", "pinion"),
+    ("The rotor comes off, the bail still attached.", "bail"),
+])
+def test_what_is_still_in_it_does_not_come_off(line, stays):
+    assert any(do == "remove" for do, _ in done(line))
+    assert ("remove", stays) not in done(line)
+
+
 def test_one_sentence_with_three_steps():
     assert done("Handle nut off, handle off, star off.")[:2] == [("remove", "handle nut"), ("remove", "handle")]
     assert len(done("Handle nut off, handle off, star off.")) == 3
