@@ -646,6 +646,8 @@ class _Bench:
                 longer[0].count, longer[0].extra = longer[0].count or short.count, longer[0].extra or short.extra
                 longer[0].moments = _in_time(longer[0].moments + short.moments)
                 short.count = short.extra = ""
+            elif longer and " " not in short.name:  # "screw", beside screws told by name, tells nobody which: its step stands above
+                short.count = short.extra = ""
         return [row for row in rows.values() if row.text or row.count or row.extra]
 
     def _lubrication(self) -> list[Line]:

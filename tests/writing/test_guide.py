@@ -354,6 +354,12 @@ def test_the_screws_in_the_hand_are_those_that_are_told_of():
     assert len(guide.fasteners) <= 2
 
 
+def test_a_bare_screw_has_no_row_beside_screws_told_by_name():
+    told = [step(10, "remove", "plate screw", qty=5, tool="driver"), step(20, "remove", "stand screw", qty=2), step(30, "remove", "screw", qty=3)]
+    assert [r.name for r in guide_of(told).fasteners] == ["plate screw", "stand screw"]
+    assert [(r.name, r.count) for r in guide_of(told[2:]).fasteners] == [("screw", "3")], "alone, it is the one that there is"
+
+
 def bought(guide) -> dict[str, str]:
     return {row.name: row.text for row in guide.buy}
 
