@@ -5,7 +5,7 @@ The model writes on in the manner of its hint: after one long list of words it p
 
 from collections.abc import Iterable
 
-from ..trade import Glossary, data
+from ..trade import Glossary, data, kinds_called
 
 TITLE_LETTERS, OWN_LETTERS = 120, 160  # of the hint that the title and the channel's own words may take: the trade's are what is lost most
 WORDS = 3  # in a sentence
@@ -14,8 +14,7 @@ WORDS = 3  # in a sentence
 def hints(title: str, glossary: Glossary) -> list[str]:
     """Sentences, the likeliest words first: the title, makers, models and terms of the glossary, what the kind of reel in the title has, then any reel's."""
     own = [*glossary.makers, *(model for _, model in glossary.models), *(term.name for term in glossary.terms)]
-    trade, plain = data("hearing"), title.lower().replace("-", " ")
-    kinds = [kind for kind, wordings in data("parts")["called"].items() if any(w in plain for w in wordings)]
+    trade, kinds = data("hearing"), kinds_called(title.lower().replace("-", " "))
     likely = [*(word for kind in kinds for word in trade["kind"].get(kind, ())), *trade["any"]]
     return [*_sentences([title] if len(title) <= TITLE_LETTERS else []), *_sentences(_short(own)), *_sentences(likely)]
 

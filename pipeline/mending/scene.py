@@ -5,7 +5,7 @@ from collections import Counter
 from dataclasses import dataclass, field
 
 from ..hearing.words import Word
-from ..trade import data
+from ..trade import kinds_called
 from .vocabulary import Said
 
 LONGEST = 5  # words in a heard span, and in a term
@@ -64,5 +64,4 @@ def look_over(words: list[Word], sentences: list[tuple[int, int]], vocabulary: t
 
 def _called(text: str) -> Counter:
     """Votes for each kind of reel, from what the host calls it."""
-    return Counter({kind: 4 * min(3, said) for kind, wordings in data("parts")["called"].items()
-                    if (said := sum(text.count(w) for w in wordings))})
+    return Counter({kind: 4 * min(3, said) for kind, said in kinds_called(text).items()})

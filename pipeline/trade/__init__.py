@@ -48,6 +48,11 @@ class Trade:
         return tuple(t for t in self.terms if t.group == group)
 
 
+def kinds_called(text: str) -> dict[str, int]:
+    """How often each kind of reel is called by name in a text in lower case, without hyphens; only those that are."""
+    return {kind: said for kind, wordings in data("parts")["called"].items() if (said := sum(text.count(w) for w in wordings))}
+
+
 def data(name: str) -> dict:
     """One data file of the trade, by its name without ending."""
     return _data(name)

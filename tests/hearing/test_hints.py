@@ -49,7 +49,7 @@ def test_the_model_spells_a_name_as_it_was_told(talk):
     assert " ".join(w.text for w in told.words).count("Petrel") > " ".join(w.text for w in untold.words).count("Petrel")
 
 
-def test_nothing_is_told_where_the_settings_say_no(talk, monkeypatch):
+def test_nothing_is_told_where_the_settings_say_no(talk):
     clip = talk(20, 12)
     assert hear([clip], HearingSettings(hint=False), ["Pawl."]) == hear([clip], HearingSettings(hint=False))
 
@@ -61,7 +61,7 @@ def test_noise_is_not_heard_as_the_hint(clips):
 
 
 def test_no_word_of_the_hint_gets_into_talk_with_long_pauses(talk, clips):
-    """A minute of talk, half a minute of a running tap's hiss, and the talk once more: what is told is never what is heard."""
+    """Half a minute of talk, half a minute of a running tap's hiss, and the talk once more: what is told is never what is heard."""
     hiss = clips("tap.wav", "-f", "lavfi", "-i", "anoisesrc=a=0.05:color=pink:seed=5", "-t", "30", "-ar", "16000")
     heard = hear([talk(20, 30), hiss, talk(50, 30)], HearingSettings(), hints("", Glossary()))
     assert not [w.text for w in heard.words if 30.5 < (w.start + w.end) / 2 < 59.5]
