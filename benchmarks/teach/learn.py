@@ -31,6 +31,7 @@ ACTIONS = [
 KINDS = "obsolete interchange upgrade dating orientation fastener setting caution condition unsure part_number measure".split()
 PHASES = "introduction identification disassembly inspection cleaning lubrication repair reassembly adjustment testing aside closing".split()
 PAIRS = ("meant", "of", "tool", "supply")
+MADE = ("standins", "slips")  # hearings made from the script (lesson.py): each pass takes half of them, and none is judged
 THINGS = {"meant", "of"}  # pairs whose offers are slots; the others' are aids
 WEIGHTS = {"a": 2.0, "f": 0.4, "p": 0.4, "o": 1.4, "meant": 0.6, "of": 0.3, "tool": 0.2, "supply": 0.2}
 WINDOW, STRIDE, SENTENCE, BATCH = 288, 144, 90, 32  # as in pipeline/reading/reader.py
@@ -457,7 +458,7 @@ def train(eps, folder, epochs, dev, seed=0, seconds=None, noise=0.05, mean=True,
     while (ep := ep + 1) < epochs:
         items = []
         for E in eps:
-            if E.d["hearing"] == "standins" and random.random() < 0.5:
+            if E.d["hearing"] in MADE and random.random() < 0.5:
                 continue
             items += [(E, a, b) for a, b in windows(E, random.randrange(0, WINDOW), WINDOW - 48)]
         random.shuffle(items)
@@ -570,7 +571,7 @@ def main():
     parser.add_argument("--lr", type=float, default=8e-5, help="of the encoder (MiniLM of six layers: 1.3e-4)")
     parser.add_argument("--push", type=float, default=0.0)
     parser.add_argument("--no-mean", action="store_true", help="the last weights instead of their mean over the last passes")
-    parser.add_argument("--no-standins", action="store_true", help="without the talks in which names became pronouns")
+    parser.add_argument("--without", nargs="*", default=(), choices=MADE, help="leave out the talks in which names became pronouns, or that were heard with slips")
     parser.add_argument("--epochs", type=int, default=25)
     parser.add_argument("--seconds", type=float, help="fewer passes where these would take longer")
     parser.add_argument("--folds", type=int, default=0)
@@ -585,8 +586,7 @@ def main():
     bert = tok.token_to_id("[CLS]") is not None and tok.token_to_id("<s>") is None
     MARKS.update({k: tok.token_to_id(w) for k, w in zip(("start", "stop", "fill", "mask"), ("[CLS]", "[SEP]", "[PAD]", "[MASK]") if bert else ("<s>", "</s>", "<pad>", "<mask>"))})
     eps = [prep(e, tok) for e in json.loads(gzip.decompress(args.lesson.read_bytes()))]
-    if args.no_standins:
-        eps = [E for E in eps if E.d["hearing"] != "standins"]
+    eps = [E for E in eps if E.d["hearing"] not in args.without]
     names = sorted({E.d["name"] for E in eps})
     how = {"seconds": args.seconds, "noise": args.noise, "mean": not args.no_mean, "push": args.push, "lr": args.lr}
     random.Random(3).shuffle(names)
@@ -595,7 +595,7 @@ def main():
         held = set(names[fold :: args.folds])
         net = train([E for E in eps if E.d["name"] not in held], args.encoder, args.epochs, dev, **how)
         for E in eps:
-            if E.d["name"] in held and E.d["hearing"] != "standins":
+            if E.d["name"] in held and E.d["hearing"] not in MADE:
                 P, Q, R = predict(net, E, dev)
                 out.append(
                     {"name": E.d["name"], "hearing": E.d["hearing"], "actions": P.round(4).tolist(), "sentences": Q.round(4).tolist(), **R}

@@ -13,9 +13,10 @@ from multiprocessing import Pool
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
-sys.path[:0] = [str(ROOT), str(ROOT / "benchmarks")]
+sys.path[:0] = [str(ROOT), str(ROOT / "benchmarks"), str(Path(__file__).resolve().parent)]
 
 from practice import gold_of, true_words, words_of_json  # noqa: E402
+from slips import Slips  # noqa: E402
 
 from pipeline.hearing.captions import read_captions  # noqa: E402
 from pipeline.hearing.words import Heard  # noqa: E402
@@ -113,6 +114,12 @@ def episodes() -> list[tuple[Path, str]]:
     return [(folder, hearing) for folder in folders for hearing in hearings(folder, gold_of(folder))]
 
 
+def slips_of_all() -> Slips:
+    """What the light model made of the scripts that were spoken."""
+    spoken = [hearings(f, gold_of(f)) for f in sorted(p.parent for p in (ROOT / "sample_media" / "talks").glob("*/heard.vtt"))]
+    return Slips.of([([w.text for w in h["truth"].words], [w.text for w in h["heard"].words]) for h in spoken])
+
+
 def seen(gold: dict, heard: Heard):
     """Slots and signs of one hearing of an episode."""
     talk = Talk.of(mend(heard, load_trade(), gold["title"]).sentences, _english(), load_trade(), gold["title"])
@@ -139,9 +146,12 @@ def lesson_of(job: tuple[Path, str]) -> dict:
     gold = gold_of(folder)
     if hearing == "standins":
         gold = with_standins(gold, folder.name)
-        signs, slots, _, _ = seen(gold, true_words(gold))
+        heard = true_words(gold)
+    elif hearing == "slips":
+        heard = _slips.hear(true_words(gold), folder.name)
     else:
-        signs, slots, _, _ = seen(gold, hearings(folder, gold)[hearing])
+        heard = hearings(folder, gold)[hearing]
+    signs, slots, _, _ = seen(gold, heard)
     return rows_of(folder.name, hearing, gold, signs, slots)
 
 
@@ -175,11 +185,17 @@ def rows_of(name: str, hearing: str, gold: dict, signs: Signs, slots: list) -> d
     return {"name": name, "hearing": hearing, "sentences": sentences, "slots": rows, "aids": helpers, "steps": steps, "facts": gold["facts"], "chapters": gold["chapters"]}
 
 
+def _start(slips: Slips) -> None:
+    global _slips
+    _slips = slips
+
+
 def main() -> None:
-    lesson = []
-    with Pool() as pool:
-        jobs = episodes()
-        for got in pool.imap(lesson_of, [*jobs, *((folder, "standins") for folder in dict.fromkeys(f for f, _ in jobs))]):
+    lesson, jobs = [], episodes()
+    folders, spoken = list(dict.fromkeys(f for f, _ in jobs)), {f for f, hearing in jobs if hearing == "heard"}
+    jobs += [(f, "standins") for f in folders] + [(f, "slips") for f in folders if f not in spoken]
+    with Pool(initializer=_start, initargs=(slips_of_all(),)) as pool:
+        for got in pool.imap(lesson_of, jobs):
             lesson.append(got)
             print(f"{got['name']} {got['hearing']}: {len(got['sentences'])} sentences, {len(got['slots'])} slots", flush=True)
     Path(sys.argv[1]).write_bytes(gzip.compress(json.dumps(lesson, default=str).encode()))
