@@ -235,17 +235,21 @@ def samples(folder: Path, talk: Usage) -> list[Sample]:
     return found
 
 
-def fitted(rows: np.ndarray, right: np.ndarray, counts: np.ndarray, held: float = RIDGE) -> np.ndarray:
-    """Weights of a logistic model, ridge on standardised evidence; the last is the constant. Each row counts `counts` times."""
+def fitted(rows: np.ndarray, right: np.ndarray, counts: np.ndarray, held: float = RIDGE, known: np.ndarray | None = None) -> np.ndarray:
+    """Weights of a logistic model, ridge on standardised evidence; the last is the constant. Each row counts `counts` times.
+
+    `known`: log odds of each row as known before. The weights are then what comes on top, ridge on the evidence as it is: what is rare must not move far.
+    """
     from scipy.optimize import minimize
     from scipy.special import expit
 
-    middle, spread = rows.mean(0), rows.std(0)
+    middle, spread = (rows.mean(0), rows.std(0)) if known is None else (np.zeros(rows.shape[1]), np.ones(rows.shape[1]))
     spread[spread == 0] = 1.0
+    known = 0.0 if known is None else known
     x, ridge = np.c_[(rows - middle) / spread, np.ones(len(rows))], np.r_[[held] * rows.shape[1], 1e-6]
 
     def loss(w: np.ndarray) -> tuple[float, np.ndarray]:
-        z = x @ w
+        z = x @ w + known
         return counts @ (np.logaddexp(0, z) - right * z) + 0.5 * ridge @ w**2, x.T @ (counts * (expit(z) - right)) + ridge * w
 
     w = minimize(loss, np.zeros(x.shape[1]), jac=True, method="L-BFGS-B", options={"maxiter": 2000}).x

@@ -3,6 +3,7 @@
 
     python benchmarks/teach/settle.py crossed*.json.gz            how it does on episodes left out of the fitting, too
     python benchmarks/teach/settle.py crossed*.json.gz --write    and writes pipeline/trade/steps.toml
+    python benchmarks/teach/settle.py crossed0.json.gz --near 60  with few folds at hand: each weight of a step held near the one that stands, what a pronoun means left as it is
 
 Talks whose answers take a small piece by its full name alone (STRICT) are left out: a bare "screw" is never right there, which practice's annotators often take, so that fitted on them nearly every step looks doubtful.
 
@@ -31,6 +32,7 @@ sys.path.insert(0, str(ROOT / "tests" / "scoring"))
 import score as scoring  # noqa: E402
 
 from pipeline.reading import steps as reading_steps  # noqa: E402
+from pipeline.trade import data  # noqa: E402
 
 RIDGE, RIDGE_MEANT = 3.0, 0.5  # how strongly each weight is held near zero
 FOLDS = 5
@@ -82,9 +84,18 @@ def fit_meant(asked: list, names: list[str]) -> np.ndarray:
     return minimize(loss, np.zeros(len(names)), jac=True, method="L-BFGS-B").x
 
 
+def told_weights(rows: np.ndarray, right: np.ndarray, names: list[str], near: float | None) -> np.ndarray:
+    """What each evidence weighs that a step is right, the constant last; `near`: how strongly each is held near the one that stands."""
+    if near is None:
+        return fitted(rows, right, np.ones(len(rows)), RIDGE)
+    stands = np.array([*(data("steps")["weights"].get(k, 0.0) for k in names), data("steps")["at_first"]])
+    return stands + fitted(rows, right, np.ones(len(rows)), near, rows @ stands[:-1] + stands[-1])
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("crossed", type=Path, nargs="+")
+    parser.add_argument("--near", type=float)
     parser.add_argument("--write", action="store_true")
     args = parser.parse_args()
     taught = predictions(args.crossed)
@@ -97,20 +108,22 @@ def main() -> None:
         rows = np.array([[row.get(k, 0.0) for k in names] for _, offers, _ in got for row, _ in offers])
         right = np.array([hit for _, offers, _ in got for _, hit in offers], float)
         of = np.array([name for name, offers, _ in got for _ in offers])
-        signs = sorted({k for _, _, asked in got for parts, _ in asked for part in parts for k in part})
+        asked = [(name, parts, r) for name, _, questions in got for parts, r in questions]
+        signs = sorted({k for _, parts, _ in asked for part in parts for k in part})
+        meant = lambda some: dict(zip(signs, map(float, fit_meant(some, signs)))) if args.near is None else data("steps")["referring"]  # noqa: E731, B023
         groups, sure, hits = sorted(set(of)), np.zeros(len(right)), []
         for fold in range(FOLDS):
             out = set(groups[fold::FOLDS])
             held = np.isin(of, list(out))
-            w = fitted(rows[~held], right[~held], RIDGE)
+            w = told_weights(rows[~held], right[~held], names, args.near)
             sure[held] = 1 / (1 + np.exp(-np.clip(rows[held] @ w[:-1] + w[-1], -30, 30)))
-            w = fit_meant([a for name, _, asked in got for a in asked if name not in out], signs)
-            hits += [r[int(np.argmax([sum(part.get(k, 0.0) * x for k, x in zip(signs, w)) for part in parts]))] for name, _, asked in got for parts, r in asked if name in out]
+            w = meant([(parts, r) for name, parts, r in asked if name not in out])
+            hits += [r[int(np.argmax([sum(part.get(k, 0.0) * x for k, x in w.items()) for part in parts]))] for name, parts, r in asked if name in out]
         p = np.clip(sure, 1e-6, 1 - 1e-6)
         print(f"turn {turn}: {len(right)} offers, {right.mean():.3f} right; log loss left out {-(right * np.log(p) + (1 - right) * np.log(1 - p)).mean():.4f}; "
               f"what is meant, left out: {mean(hits):.3f} of {len(hits)}", flush=True)
-        w = fitted(rows, right, RIDGE)
-        weights = float(w[-1]), dict(zip(names, map(float, w))), dict(zip(signs, map(float, fit_meant([a for _, _, asked in got for a in asked], signs))))
+        w = told_weights(rows, right, names, args.near)
+        weights = float(w[-1]), dict(zip(names, map(float, w))), meant([(parts, r) for _, parts, r in asked])
     text = HEAD + f"at_first = {weights[0]:.3f}\n\n[weights]\n" + "".join(f'"{k}" = {x:.3f}\n' for k, x in weights[1].items())
     text += "\n[referring]\n" + "".join(f'"{k}" = {x:.3f}\n' for k, x in weights[2].items())
     if args.write:

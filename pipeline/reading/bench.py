@@ -224,7 +224,10 @@ class Bench:
 
     def label(self, name: str) -> str:
         """What the guide calls a part: the host's word for it. A name of several words says more than a bare one."""
-        counted = self.wordings.get(name, Counter())
+        counted = Counter()
+        for wording, n in self.wordings.get(name, Counter()).items():
+            if wording.split()[-1] not in {"one", "ones"}:
+                counted[f"{wording} washer" if wording in data("parts")["materials"] and head(name) == "washer" else wording] += n
         full = [w for w in counted if len(w.split()) > 1 or w not in _parts_rules()["generic"]]
         if full:
             return max(full, key=lambda w: (min(len(w.split()), 2), counted[w], w == name))

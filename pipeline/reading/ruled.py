@@ -490,21 +490,10 @@ class Walk:
     def _keep(self, draft: Draft) -> None:
         if draft.do == "clean" and draft.supply and supply_kind(draft.supply) == "solvent":
             draft.do = "degrease"
+        if old := self._told_before(draft):
+            self._tell_again(old, draft)
+            return
         way = {"remove": -1, "install": 1}.get(draft.do, 0)
-        for old in reversed(self.done):
-            if draft.start - old.end > SAME:
-                break
-            if old.do == draft.do and old.part == draft.part:
-                if draft.in_full or old.plural or not old.in_full:  # else "the drag plate" is one, whatever "four on the shaft" may be
-                    old.qty = draft.qty or old.qty
-                old.said = None if draft.in_full else old.said
-                old.tool, old.supply = old.tool or draft.tool, old.supply or draft.supply
-                old.end, old.new = max(old.end, draft.end), old.new or draft.new and draft.in_full
-                old.sentences += [s for s in draft.sentences if s not in old.sentences]
-                old.confidence = round(max(old.confidence, draft.confidence), 2)
-                return
-            if way and {"remove": -1, "install": 1}.get(old.do) == -way and old.part == draft.part:
-                break
         if way:
             seat = self.bench.seat(draft.part)
             if way < 0 and seat.is_back and any(d.do == "install" and d.part == draft.part and draft.start - d.start < 90 for d in self.done):
@@ -515,6 +504,26 @@ class Walk:
                 draft.confidence = round(draft.confidence * 0.6, 2)
             self.bench.moved(draft.part, way, draft.qty)
         self.done.append(draft)
+
+    def _told_before(self, draft: Draft) -> Draft | None:
+        """The step that this one tells again: the same thing done just before, and not undone since."""
+        for old in reversed(self.done):
+            if draft.start - old.end > SAME:
+                return None
+            if old.part == draft.part and old.do == draft.do:
+                return old
+            if old.part == draft.part and {old.do, draft.do} == {"remove", "install"}:
+                return None
+        return None
+
+    def _tell_again(self, old: Draft, draft: Draft) -> None:
+        if draft.in_full or old.plural or not old.in_full:  # else "the drag plate" is one, whatever "four on the shaft" may be
+            old.qty = draft.qty or old.qty
+        old.said = None if draft.in_full else old.said
+        old.tool, old.supply = old.tool or draft.tool, old.supply or draft.supply
+        old.end, old.new = max(old.end, draft.end), old.new or draft.new and draft.in_full
+        old.sentences += [s for s in draft.sentences if s not in old.sentences]
+        old.confidence = round(max(old.confidence, draft.confidence), 2)
 
 
 _STATES = {"be", "'s", "have", "mean", "say", "call", "look", "think", "know", "need", "want", "sit", "see", "feel", "buy", "gon", "which", "that", "like", "'ve", "'ll", "why", "what", "do", "seem"}

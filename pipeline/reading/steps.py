@@ -24,10 +24,10 @@ from .talk import Talk
 LEAST = 0.4              # a step is told from this chance on that it is right
 SECOND = 0.6             # a second action at one slot, from this
 MOST = 16                # of one kind on a reel (common practice, no published source): more is a model's number taken for a count
+SURER = 0.1              # told again surer by this much, a step is done there
 WORKED_ON = 0.7           # a step as sure as this makes a part of a noun that the trade's list lacks
-NAMED = 0.85             # a bare word gets the full name of its piece where the reader is as sure of it as this
+NAMED = 0.95
 WITH = 0.3                # a tool or a supply is named from this share of the chance of none on
-SHARED = 0.5              # what is done to one of a list is offered to all of it, from this chance on
 FAINT, DENIED = 0.1, 0.2    # an action less likely than this is not looked into; where the rules see that it is not done now, than that
 # Two actions of one slot in the order of the work (common practice, no published source): loosened before it comes off, greased before it goes in, tightened last.
 _IN_ORDER = ("mark", "loosen", "remove", "set aside", "inspect", "measure", "clean", "degrease", "dry", "repair", "replace", "lubricate", "align", "install", "tighten", "adjust", "test")
@@ -38,7 +38,6 @@ _KIND, _PHASE = {k: n for n, k in enumerate(KINDS)}, {p: n for n, p in enumerate
 TURNS = {"remove", "install", "loosen", "tighten"}
 _UNFIT = {"degrease": {"lubricant"}, "lubricate": {"solvent", "cleaner", "wiper"}, "dry": {"solvent", "cleaner", "lubricant"}}  # "flush it with alcohol, then let it dry": not dried with that
 _WASH = {"solvent", "cleaner", "wiper"}
-_JOINS, _BEFORE_NOUN = {",", "and", "then", "plus", "&"}, {"DET", "NUM", "ADJ", "NOUN", "PROPN"}   # what joins a list, and what else may stand before its next piece
 _PLACED = {"in", "inside", "on", "attached", "hanging"}
 _NEVER = {"don't", "dont", "n't", "not", "never"}
 _NEW_STILL = 6            # clauses: so long is what was called new the new one ("got a new one here … in it goes")
@@ -71,23 +70,6 @@ class Offer:
     moment: tuple[float, float]  # start and end, seconds
 
 
-def _fellows(slots: list[Slot], seen: Signs) -> dict[int, list[int]]:
-    """The slots that stand in one list with each: "the ratchet, a small spring and the pinion". What stands alone is left out."""
-    lists, last = [], None
-    for j, slot in enumerate(slots):
-        if not slot.is_named:
-            continue
-        n = seen.told[slot.told].sentence
-        span = seen.talk.docs[n].char_span(*slot.place, alignment_mode="expand")
-        between = seen.talk.docs[n][last[1] : span.start] if last and last[0] == n and last[1] < span.start else ()
-        if any(t.text in _JOINS for t in between) and all(t.text in _JOINS or t.pos_ in _BEFORE_NOUN for t in between):
-            lists[-1].append(j)
-        else:
-            lists.append([j])
-        last = n, span.end
-    return {j: [k for k in row if k != j] for row in lists for j in row if len(row) > 1}
-
-
 def _stays(unit: Unit | None, units: tuple[Unit, ...]) -> bool:
     """Is it still where it was: "the plate comes away with the main gear still in it"?"""
     if unit is None or unit not in units:
@@ -107,7 +89,6 @@ class Judged(Walk):
         self.pieces: dict[int, tuple[str, str, float] | None] = {}  # slot of a bare word: what it is short for (_piece)
         self.log: list[Offer] | None = None      # every offer and every question what is meant, for fitting the weights
         self.asked: list[tuple] = []
-        self.fellows = _fellows(slots, seen)
         self.told_in: dict[int, list[Told]] = {}
         for told in seen.told:
             self.told_in.setdefault(told.sentence, []).append(told)
@@ -171,11 +152,10 @@ class Judged(Walk):
             return []
         chances, stays = self.reading.actions[j], _stays(self.slots[j].unit, told.clause.units)
         best = sorted(range(1, len(ACTIONS)), key=lambda k: -chances[k])[:2]
-        shared = [int(k) for i in self.fellows.get(j, ()) if (k := self.reading.actions[i].argmax()) and self.reading.actions[i][k] > SHARED]
         asked = [ACTIONS.index(f.do) for f in told.frames if f.do in ACTIONS and self.slots[j].unit in f.to[:1]]
         least = FAINT if told.doubt else DENIED
-        return [(ACTIONS[k], float(chances[k])) for k in dict.fromkeys(best + shared + asked)
-                if (chances[k] >= least or k in shared or told.doubt and k in asked) and not (stays and ACTIONS[k] == "remove")]
+        return [(ACTIONS[k], float(chances[k])) for k in dict.fromkeys(best + asked)
+                if (chances[k] >= least or told.doubt and k in asked) and not (stays and ACTIONS[k] == "remove")]
 
     def _offer(self, j: int, do: str, chance: float, told: Told, holds: str | None, already: int) -> Offer | None:
         """One action at one slot with the parts that it would be done to, and how likely that is right."""
@@ -265,7 +245,6 @@ class Judged(Walk):
             "condition": float(reading.kinds[n][_KIND["condition"]]), "aside": float(reading.phases[n][_PHASE["aside"]]),
             "talk": float(reading.phases[n][[_PHASE[p] for p in ("introduction", "identification", "closing")]].sum()),
             "long": min(len(self.talk.docs[n]), 50) / 25, "known": name.lower() in bench.known,
-            "listed": max((odds(float(reading.actions[i][k])) for i in self.fellows.get(j, ())), default=0.0), "in a list": j in self.fellows,
             "elsewhere": elsewhere, "runner up": chance < max(chances[1:]),
         }
         row |= {f"do {do}": 1.0, "moves and pronoun": bool(way) and pointing}
@@ -289,6 +268,15 @@ class Judged(Walk):
             draft.new = do == "install" and self._is_new(j, meant.name)
             self._keep(draft)
         self.names[j] = offer.meants[0].name, offer.said
+
+    def _tell_again(self, old: Draft, draft: Draft) -> None:
+        """What was said ahead, or in passing, is done where it is told for sure."""
+        surer = draft.confidence > old.confidence + SURER
+        super()._tell_again(old, draft)
+        if surer:
+            old.start = draft.start
+            self.done.remove(old)
+            self.done.append(old)
 
     def _is_new(self, j: int, part: str) -> bool:
         """Is what is fitted there called new, now or just before?"""
@@ -320,7 +308,7 @@ class Judged(Walk):
         itself = self._own(j, do, way, ground) if unit.kind == "thing" else None
         for m, chance in self.reading.meant.get(j, ()):
             other = self.slots[m].unit
-            name, said = itself if m == j else self.names.get(m) or (other.name, self._bare(other) if bench.is_generic(other) else None)
+            name, said = itself if m == j else self.names.get(m) or ((stuff, None) if (stuff := _washer_of(other)) else (other.name, self._bare(other) if bench.is_generic(other) else None))
             chances[name] += chance
             plural[name] = bool(other.plural)
             bare[name] = said if bare.get(name, said) is not None else None
@@ -347,6 +335,8 @@ class Judged(Walk):
     def _own(self, j: int, do: str, way: int, ground: tuple[Unit, ...] = ()) -> tuple[str, str | None]:
         """The part that a noun is the name of, and the bare word for it."""
         unit = self.slots[j].unit
+        if stuff := _washer_of(unit):
+            return stuff, None
         own = self.bench.meant(unit, do, way, ground) or [Meant(unit.name)]
         if not unit.is_bare:
             return own[0].name, self._bare(unit)
@@ -405,6 +395,12 @@ class Judged(Walk):
         units = (told.clause.units for n in range(first, here + 1) for told in self.told_in.get(n, ()))
         none = {thing.name for row in units for word, thing in zip(row, row[1:]) if word.text in {"no", "without"} and thing.group == "supply"}
         return any(f" {supply.unit.name}".endswith(f" {name}") for name in none)
+
+
+def _washer_of(unit: Unit) -> str | None:
+    """What is told by its stuff alone: "then a carbon, a steel one" are washers (common practice, no published source)."""
+    stuff, *rest = singular_name(unit.text).split() or [""]
+    return f"{stuff} washer" if unit.group == "noun" and stuff in {*data("parts")["materials"], "metal"} and rest in ([], ["one"]) else None
 
 
 def _said_new(unit: Unit) -> bool:
