@@ -26,7 +26,7 @@ SECOND = 0.6             # a second action at one slot, from this
 MOST = 16                # of one kind on a reel (common practice, no published source): more is a model's number taken for a count
 SURER = 0.1              # told again surer by this much, a step is done there
 WORKED_ON = 0.7           # a step as sure as this makes a part of a noun that the trade's list lacks
-NAMED = 0.95
+NAMED = 0.95             # a bare word gets the full name of its piece where the reader is as sure of it as this
 WITH = 0.3                # a tool or a supply is named from this share of the chance of none on
 FAINT, DENIED = 0.1, 0.2    # an action less likely than this is not looked into; where the rules see that it is not done now, than that
 # Two actions of one slot in the order of the work (common practice, no published source): loosened before it comes off, greased before it goes in, tightened last.
@@ -148,6 +148,8 @@ class Judged(Walk):
     def _likely(self, j: int, told: Told) -> list[tuple[str, float]]:
         """The two likeliest actions at a slot with their chances; none where the host says not to, or asks."""
         words = {u.text for u in told.clause.units[:4]}
+        if " ".join(u.text for u in told.clause.units) in data("actions")["undoing"]["going_on"]:
+            return []
         if not told.doubt and (words & _NEVER and "forget" not in words or self.talk.docs[told.sentence].text.rstrip().endswith("?")):
             return []
         chances, stays = self.reading.actions[j], _stays(self.slots[j].unit, told.clause.units)
