@@ -69,6 +69,26 @@ def test_what_is_not_done_now_is_no_step(line):
     assert done(line) == []
 
 
+@pytest.mark.parametrize("line, step", [
+    ("Lift the carbon out, then the metal one.", ("remove", "carbon washer")),
+    ("Out of the spool comes the felt, then the steel, then the felt.", ("remove", "felt washer")),
+    ("The carbon goes back in first, then the steel one.", ("install", "carbon washer")),
+])
+def test_what_is_told_by_its_stuff_alone_is_a_washer(line, step):
+    assert step in done(line)
+    assert not {"carbon", "felt", "steel", "metal one", "steel one"} & {part for _, part in done(line)}
+
+
+@pytest.mark.parametrize("ahead, between, now, part", [
+    ("Then the star comes off.", "Let me just get my light, it is dark in here.", "Star off.", "star"),
+    ("In a minute the spool comes off.", "But first a look at the handle, it is loose on its shaft.", "Now lift the spool off.", "spool"),
+])
+def test_what_is_said_ahead_is_done_where_it_is_told_for_sure(ahead, between, now, part):
+    steps = [s for s in told(*AT_WORK, ahead, between, now, "There.") if (s.do, s.part) == ("remove", part)]
+    assert len(steps) == 1
+    assert steps[0].start >= 20, "the third line begins at 20 s"
+
+
 @pytest.mark.parametrize("line, part, count", [
     ("Off the shaft come the belleville washers, four of them, and look how they sit, in pairs, cup to cup.", "belleville washer", 4),
     ("Off come the side plate screws, six of them.", "side plate screw", 6),
