@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from functools import cache
 from math import exp
 
-from ..trade import Term, Trade, data
+from ..trade import Term, Trade, data, kinds_called
 from .clauses import Unit, head, singular_name
 
 REACH = 20            # clauses: how far back a pronoun looks
@@ -226,7 +226,7 @@ class Bench:
         """What the guide calls a part: the host's word for it. A name of several words says more than a bare one."""
         counted = Counter()
         for wording, n in self.wordings.get(name, Counter()).items():
-            if wording.split()[-1] not in {"one", "ones"}:
+            if wording.split()[-1] not in {"one", "ones"} and not kinds_called(wording):  # "it's a lever drag" is the reel, not its lever
                 counted[f"{wording} washer" if wording in data("parts")["materials"] and head(name) == "washer" else wording] += n
         full = [w for w in counted if len(w.split()) > 1 or w not in _parts_rules()["generic"]]
         if full:

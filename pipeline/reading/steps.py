@@ -14,7 +14,7 @@ from .bench import PATIENT, Meant
 from .clauses import Unit, head, singular_name
 from .evidence import confidence, odds, referring
 from .findings import Mention
-from .frames import is_part, supply_kind
+from .frames import is_part, is_tray, supply_kind
 from .reader import ACTIONS, PHASES, Reading
 from .ruled import Draft, Walk, turns
 from .signs import KINDS, Signs, folded
@@ -378,7 +378,7 @@ class Judged(Walk):
         return best[0] if best and best[1] > WITH * (1 - sum(chance for _, chance in offered)) else None
 
     def _tool_at(self, j: int, do: str, part: str) -> str | None:
-        tool = self._chosen(self.reading.tool.get(j, []), lambda aid: do not in TURNS or turns(aid.unit.name, part))
+        tool = self._chosen(self.reading.tool.get(j, []), lambda aid: do not in TURNS or turns(aid.unit.name, part) and not is_tray(aid.unit))
         if tool is not None:
             self._remember(part, tool)
             return tool.name
