@@ -83,18 +83,21 @@ def sum_of(counters) -> Counter:
     return total
 
 
-def misheard(heard: list[str], true: list[str], words: set[str]) -> Counter:
-    """What was written in place of what, where a word of the trade was said."""
+def differing(one: list[str], other: list[str]) -> list[tuple[int, int, int, int]]:
+    """The stretches where two rows of words differ: first and end in the one, first and end in the other."""
     from rapidfuzz.distance import Levenshtein
 
-    blocks: list[list[int]] = []
-    for op in Levenshtein.opcodes(heard, true):
+    blocks: list[tuple[int, int, int, int]] = []
+    for op in Levenshtein.opcodes(one, other):
         if op.tag != "equal":
-            if blocks and blocks[-1][1] == op.src_start and blocks[-1][3] == op.dest_start:
-                blocks[-1][1::2] = op.src_end, op.dest_end
-            else:
-                blocks.append([op.src_start, op.src_end, op.dest_start, op.dest_end])
-    return Counter(misheard_key(tuple(heard[a:b]), tuple(true[c:d])) for a, b, c, d in blocks
+            a, c = blocks.pop()[::2] if blocks and blocks[-1][1::2] == (op.src_start, op.dest_start) else (op.src_start, op.dest_start)
+            blocks.append((a, op.src_end, c, op.dest_end))
+    return blocks
+
+
+def misheard(heard: list[str], true: list[str], words: set[str]) -> Counter:
+    """What was written in place of what, where a word of the trade was said."""
+    return Counter(misheard_key(tuple(heard[a:b]), tuple(true[c:d])) for a, b, c, d in differing(heard, true)
                    if 1 <= b - a <= MOST_WRONG and 1 <= d - c <= MOST_WRONG and all(heard[a:b]) and words & set(true[c:d]))
 
 

@@ -8,7 +8,7 @@ import re
 from bisect import bisect_left
 from collections import Counter, defaultdict
 
-from rapidfuzz.distance import Levenshtein
+from mending import differing
 
 from pipeline.hearing.words import Heard, Word
 
@@ -45,18 +45,13 @@ class Slips:
         true, got = [_plain(t) for t in script], [_plain(t) for t in heard]
         for long in range(1, RUN + 1):
             self.said.update(" ".join(true[i : i + long]) for i in range(len(true) - long + 1))
-        blocks = []
-        for op in Levenshtein.opcodes(true, got):
-            if op.tag == "equal":
-                for i, j in zip(range(op.src_start, op.src_end), range(op.dest_start, op.dest_end)):
-                    self.marks[_cut(script[i])[1]][_cut(heard[j])[1]] += 1
-            elif blocks and blocks[-1][1] == op.src_start and blocks[-1][3] == op.dest_start:
-                blocks[-1][1], blocks[-1][3] = op.src_end, op.dest_end
-            else:
-                blocks.append([op.src_start, op.src_end, op.dest_start, op.dest_end])
-        for a, b, c, d in blocks:
+        said = at = 0
+        for a, b, c, d in [*differing(true, got), (len(true),) * 2 + (len(got),) * 2]:
+            for i, j in zip(range(said, a), range(at, c)):
+                self.marks[_cut(script[i])[1]][_cut(heard[j])[1]] += 1
             if 1 <= b - a <= RUN and d - c <= RUN + 1:
                 self.heard[" ".join(true[a:b])][" ".join(got[c:d])] += 1
+            said, at = b, d
 
     def hear(self, heard: Heard, seed: str) -> Heard:
         """The same talk with slips; whatever is left of it keeps its time."""

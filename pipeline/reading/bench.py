@@ -220,14 +220,16 @@ class Bench:
         words = singular_name(said).split()
         while len(words) > 1 and words[0] in _parts_rules()["plain"]:
             words.pop(0)
-        self.wordings.setdefault(name, Counter())[" ".join(words)] += 1
+        wording = " ".join(words)
+        if words[-1:] in (["one"], ["ones"]) or kinds_called(wording):
+            return  # "it's a lever drag" is the reel, not its lever
+        if wording in data("parts")["materials"] and head(name) == "washer":
+            wording += " washer"
+        self.wordings.setdefault(name, Counter())[wording] += 1
 
     def label(self, name: str) -> str:
         """What the guide calls a part: the host's word for it. A name of several words says more than a bare one."""
-        counted = Counter()
-        for wording, n in self.wordings.get(name, Counter()).items():
-            if wording.split()[-1] not in {"one", "ones"} and not kinds_called(wording):  # "it's a lever drag" is the reel, not its lever
-                counted[f"{wording} washer" if wording in data("parts")["materials"] and head(name) == "washer" else wording] += n
+        counted = self.wordings.get(name, Counter())
         full = [w for w in counted if len(w.split()) > 1 or w not in _parts_rules()["generic"]]
         if full:
             return max(full, key=lambda w: (min(len(w.split()), 2), counted[w], w == name))

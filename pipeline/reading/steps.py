@@ -146,7 +146,7 @@ class Judged(Walk):
         self._lean_on_last(told)
 
     def _likely(self, j: int, told: Told) -> list[tuple[str, float]]:
-        """The two likeliest actions at a slot with their chances; none where the host says not to, or asks."""
+        """The two likeliest actions at a slot with their chances; none where the host says not to, asks, or only goes on."""
         words = {u.text for u in told.clause.units[:4]}
         if " ".join(u.text for u in told.clause.units) in data("actions")["undoing"]["going_on"]:
             return []
