@@ -24,7 +24,7 @@ _NOT_A_MODEL = {"pound", "pounds", "ounce", "ounces", "gram", "grams", "inch", "
                 "hours", "hour", "long", "yards", "dogs", "ones", "springs", "pins", "washers", "more", "days", "o'clock", "-"}
 _CORRECTS = {"no", "sorry", "mean", "rather", "correction", "wait"}
 _NO_NAMES = {"i", "okay", "ok", "so", "and", "the", "number", "part", "numbers", "about", "another", "hey", "now", "phillips", "over", "under", "only", "all", "like", "torx", "size", "page", "step", "episode", "grade"}
-_ALIKE, _ALIKE_WITH_ITS_NUMBER, _ALIKE_WHERE_INTRODUCED = 0.3, 0.5, 0.6  # how far a wording may sound from a known name, as a share of its length
+_ALIKE, _ALIKE_OF_A_SISTER, _ALIKE_WITH_ITS_NUMBER, _ALIKE_WHERE_INTRODUCED = 0.3, 0.4, 0.5, 0.6  # how far a wording may sound from a known name, as a share of its length
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,6 +181,8 @@ class _Search:
             for sound, (maker, family) in {**self.families, **self.heard_as}.items():
                 if " ".join(words) == family.lower() or self._sounds_like(heard, sound, family, number):
                     return _Said(i, start, end, family, number, maker)
+            if heard in self.sisters_heard_as:
+                return _Said(i, start, end, self.bench.family, number, self.bench.maker)
         names: list[Token] = []
         j = first - 1
         while j >= 0 and len(names) < 3 and _is_name(doc[j], opens=j == 0):
@@ -273,6 +275,21 @@ class _Search:
                     learnt[nearest] = (self.bench.maker, self.bench.family)
         return learnt
 
+    @cached_property
+    def sisters_heard_as(self) -> set[str]:
+        """The sound of wordings that stand for the bench reel's family before a sister's number, where the host introduces them: "the pectoral 3000" beside a Petrel 2500."""
+        if not self.bench or not self.bench.family or not self.bench.number:
+            return set()
+        learnt, known = set(), phrase_sound(self.bench.family.lower().split())
+        for doc in self.talk.docs[:max(30, len(self.talk.docs) // 4)]:
+            for token in doc:
+                number, end = spoken_model(doc, token.i)
+                if not number or not self._alike_number(number) or doc[end:end + 1].text.lower() in _NOT_A_MODEL:
+                    continue
+                learnt |= {sound for start, words in _wordings(doc, token.i)
+                           if self._introduced(doc, start) and sound_distance(sound := phrase_sound(words), known) <= _ALIKE_OF_A_SISTER * len(known)}
+        return learnt
+
     def _sounds_like(self, heard: str, sound: str, family: str, number: str) -> bool:
         own = self.bench and family == self.bench.family
         if own and number == self.bench.number:
@@ -327,7 +344,7 @@ class _Search:
             if sound_distance(phrase_sound(family.lower().split()), known) <= _ALIKE_WHERE_INTRODUCED * len(known):
                 family = often
         self.bench = _Model(best.maker, family, best.number)
-        for cached in ("families", "heard_as"):
+        for cached in ("families", "heard_as", "sisters_heard_as"):
             self.__dict__.pop(cached, None)
         said[:] = self._named()
 
