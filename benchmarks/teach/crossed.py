@@ -45,7 +45,8 @@ def reading_of(kept: dict, seen: Signs, slots: list[Slot]) -> Reading:
         raise ValueError(f"{kept['name']} {kept['hearing']}: the chain sees other slots than the lesson did; make the lesson and the crossed file again")
     kinds, phases, opens = np.split(sentences, [-1 - len(PHASES), -1], 1)
     chosen = {pair: {int(j): [(int(m), float(c)) for m, c in offered] for j, offered in kept[pair].items()} for pair in PAIRS}
-    return Reading(np.array(kept["actions"]), kinds, phases, opens[:, 0], **chosen)
+    actions = np.array(kept["actions"])
+    return Reading(actions[:, :-1], kinds, phases, opens[:, 0], exchanged=actions[:, -1], **chosen)
 
 
 def score(job) -> tuple[tuple[str, str], dict, list]:

@@ -11,17 +11,20 @@ import argparse
 import gzip
 import json
 import math
+import os
 import random
 import re
 import time
 from collections import Counter
 from pathlib import Path
 
-import numpy as np
-import torch
-import torch.nn as nn
-import torch.nn.functional as F
-from tokenizers import Tokenizer
+os.environ.setdefault("OMP_NUM_THREADS", "2")  # else runs side by side get in each other's way, and a pass takes six times as long
+
+import numpy as np  # noqa: E402
+import torch  # noqa: E402
+import torch.nn as nn  # noqa: E402
+import torch.nn.functional as F  # noqa: E402
+from tokenizers import Tokenizer  # noqa: E402
 
 ACTIONS = [
     "none",
@@ -33,7 +36,7 @@ PHASES = "introduction identification disassembly inspection cleaning lubricatio
 PAIRS = ("meant", "of", "tool", "supply")
 MADE = ("standins", "slips")  # hearings made from the script (lesson.py): each pass takes half of them, and none is judged
 THINGS = {"meant", "of"}  # pairs whose offers are slots; the others' are aids
-WEIGHTS = {"a": 2.0, "f": 0.4, "p": 0.4, "o": 1.4, "meant": 0.6, "of": 0.3, "tool": 0.2, "supply": 0.2}
+WEIGHTS = {"a": 2.0, "new": 0.3, "f": 0.4, "p": 0.4, "o": 1.4, "meant": 0.6, "of": 0.3, "tool": 0.2, "supply": 0.2}
 WINDOW, STRIDE, SENTENCE, BATCH = 288, 144, 90, 32  # as in pipeline/reading/reader.py
 PLAIN = 27  # signs of a slot that say only how it is worded; the rest are the rules' opinion
 REASSIGN = (2, 5)  # after these passes, which slot a step belongs to is worked out again
@@ -146,7 +149,7 @@ class Net(nn.Module):
         super().__init__()
         s.enc = encoder(folder)
         d = s.enc.config.hidden_size
-        s.slot = nn.Sequential(nn.Linear(2 * d + nf + nr, 256), nn.GELU(), nn.Dropout(0.2), nn.Linear(256, len(ACTIONS)))
+        s.slot = nn.Sequential(nn.Linear(2 * d + nf + nr, 256), nn.GELU(), nn.Dropout(0.2), nn.Linear(256, len(ACTIONS) + 1))  # the last: a new piece for an old one
         s.sent = nn.Sequential(nn.Linear(3 * d + ns, 192), nn.GELU(), nn.Dropout(0.2), nn.Linear(192, len(KINDS) + len(PHASES) + 1))
         for pair in PAIRS:  # a slot and what it may mean or be done with: likeness of both, and the signs of the offer
             setattr(s, pair + "_q", nn.Linear(2 * d + 256, 64))
@@ -174,6 +177,10 @@ def teach(E, logp=None):
     E.linked = np.zeros(len(E.y), bool)
     E.linked[list(link)] = True
     steps = E.d["steps"]
+    E.new = np.full(len(E.y), np.nan, np.float32)  # unknown
+    for j, g in link.items():
+        if steps[g].get("exchanged") is not None:
+            E.new[j] = steps[g]["exchanged"]
     owners(E, link)
     for pair, part in (("meant", "part"), ("tool", "tool"), ("supply", "supply")):
         o = E.offers[pair]
@@ -295,7 +302,7 @@ def batches(items, noise):
 
 def collate(items, noise=0.0, taught=False):
     """items: list of (E,a,b); noise: share of pieces masked, and a third as many swapped, as words heard wrong"""
-    B, ids, rows = Batch(), [], {k: [] for k in ("place", "clause", "sentence", "aid", "fr", "y", "sf", "F", "ph", "op")}
+    B, ids, rows = Batch(), [], {k: [] for k in ("place", "clause", "sentence", "aid", "fr", "y", "new", "sf", "F", "ph", "op")}
     B.slots, B.sents = [], []
     offered = {pair: [] for pair in PAIRS}
     n_slots = n_aids = 0
@@ -309,7 +316,7 @@ def collate(items, noise=0.0, taught=False):
         rows["clause"].append(where(E.cl[s0:s1], E.of[s0:s1]))
         rows["aid"].append(where(E.asp[a0:a1], E.aid_of[a0:a1]))
         rows["sentence"].append(np.column_stack([np.full(b - a, w), starts[:-1], np.maximum(starts[:-1], starts[1:] - 2)]))
-        for k in ("fr", "y"):
+        for k in ("fr", "y", "new"):
             rows[k].append(getattr(E, k)[s0:s1])
         for k in ("sf", "F", "ph", "op"):
             rows[k].append(getattr(E, k)[a:b])
@@ -369,7 +376,7 @@ def pool(h, at):
 
 
 def forward(net, B, rdrop=0.0):
-    """Scores of actions, of sentences, and for each kind of pair what pairs() needs."""
+    """Scores of actions (the last: of an exchange), of sentences, and for each kind of pair what pairs() needs."""
     with torch.autocast("cuda", dtype=torch.bfloat16):
         h = net.enc(input_ids=B.X, attention_mask=B.M).last_hidden_state
     h = h.float() * B.M.unsqueeze(-1)
@@ -427,11 +434,13 @@ def losses(net, B, rules_left_out):
     """The loss of one batch, and its parts."""
     z, y, query, things = forward(net, B, rules_left_out)
     parts = {
-        "a": F.cross_entropy(z, B.y, label_smoothing=0.02),
+        "a": F.cross_entropy(z[:, :-1], B.y, label_smoothing=0.02),
         "f": F.binary_cross_entropy_with_logits(y[:, :12], B.F, reduction="sum") / len(y),
         "p": F.cross_entropy(y[:, 12:24], B.ph),
         "o": F.binary_cross_entropy_with_logits(y[:, 24], B.op),
     }
+    told = ~B.new.isnan()
+    parts["new"] = F.binary_cross_entropy_with_logits(z[:, -1][told], B.new[told], reduction="sum") / told.sum().clamp(min=1)
     for pair in PAIRS:
         if B.pairs[pair] is not None and B.pairs[pair][7]:
             right, told = B.pairs[pair][4:6]
@@ -514,7 +523,7 @@ def predict(net, E, dev, ref=True):
     best = {i: max(range(len(ws)), key=lambda w: middle(ws[w], i, n)) for i in range(n)}
     shows = {i: {w: min(middle(ws[w], i, n), 5) + 1 for w in range(len(ws)) if ws[w][0] <= i < ws[w][1]} for i in range(n)}
     share = lambda i, w: shows[i][w] / sum(shows[i].values())  # noqa: E731
-    P = np.zeros((len(E.of), len(ACTIONS)), np.float32)
+    P = np.zeros((len(E.of), len(ACTIONS) + 1), np.float32)
     Q = np.zeros((n, 25), np.float32)
     R = {pair: {} for pair in PAIRS}
     for i in range(0, len(ws), 32):
@@ -533,7 +542,7 @@ def predict(net, E, dev, ref=True):
                     if best[E.of[j]] == i + w:
                         R[pair][j] = [(int(o), round(float(p), 4)) for o, p in zip(offers, chances)]
     chances = lambda x: np.exp(x - x.max(1, keepdims=True)) / np.exp(x - x.max(1, keepdims=True)).sum(1, keepdims=True)  # noqa: E731
-    P = chances(P)
+    P = np.concatenate([chances(P[:, :-1]), 1 / (1 + np.exp(-P[:, -1:]))], 1)
     Q = np.concatenate([1 / (1 + np.exp(-Q[:, :12])), chances(Q[:, 12:24]), 1 / (1 + np.exp(-Q[:, 24:]))], 1)
     return P, Q, R
 

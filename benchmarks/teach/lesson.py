@@ -141,6 +141,19 @@ def named_here(gold: dict, kind: str, start: float, end: float) -> list[str]:
     return pieces[0] if len(pieces) == 1 else []
 
 
+def exchanged(step: dict, ledger: list[dict]) -> bool | None:
+    """Is a piece that comes off an old one that stays off, or one that goes on a new one? None where the ledger does not tell."""
+    names = {folded(n) for n in step["part"]}
+    rows = [(row, {folded(n) for n in row["part"]}) for row in ledger]
+    here = [(row, its) for row, its in rows for side, do in (("off", "remove"), ("on", "install"))
+            if step["do"] in (do, "replace") and row[side] is not None and abs(row[side] - step["start"]) < 0.1 and names & its]
+    if any(row["off"] is None for row, _ in here):
+        return True
+    news = [its for row, its in rows if row["off"] is None]
+    told = {any(its & new for new in news) if row["on"] is None else False for row, its in here if row["on"] is not None or any(its & new for new in news)}
+    return told.pop() if len(told) == 1 else None
+
+
 def lesson_of(job: tuple[Path, str]) -> dict:
     folder, hearing = job
     gold = gold_of(folder)
@@ -181,7 +194,7 @@ def rows_of(name: str, hearing: str, gold: dict, signs: Signs, slots: list) -> d
     for step in gold["steps"]:
         line = lines[step["start"]]
         found = anchor(step, line["say"])
-        steps.append({**step, "anchor": found and [line["start"] + found[0] / len(line["say"]) * (line["end"] - line["start"]), found[1], found[2]]})
+        steps.append({**step, "exchanged": exchanged(step, gold["ledger"]), "anchor": found and [line["start"] + found[0] / len(line["say"]) * (line["end"] - line["start"]), found[1], found[2]]})
     return {"name": name, "hearing": hearing, "sentences": sentences, "slots": rows, "aids": helpers, "steps": steps, "facts": gold["facts"], "chapters": gold["chapters"]}
 
 

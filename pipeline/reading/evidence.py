@@ -1,6 +1,6 @@
 """What speaks for and against a step, each evidence one number, and how likely the step is right on all of it.
 
-The weights stand in `trade/steps.toml`, fitted by benchmarks/teach/settle.py over episodes as read by a reader that was not taught them.
+The weights stand in `trade/steps.toml` and `exchange.toml`, fitted by benchmarks/teach/settle.py and exchanges.py over episodes as read by a reader that was not taught them.
 """
 
 from functools import cache
@@ -11,14 +11,18 @@ from ..trade import data
 
 def confidence(evidence: dict[str, float]) -> float:
     """How likely a step is right: a logistic model, 0 to 1."""
-    rules = data("steps")
-    score = rules["at_first"] + sum(weight * evidence.get(name, 0.0) for name, weight in _weights().items())
-    return 1 / (1 + exp(-max(-30.0, min(30.0, score))))
+    return logistic("steps", evidence)
+
+
+def logistic(rules: str, signs: dict[str, float]) -> float:
+    """0 to 1: the chance that a fitted model of the trade's data gives, each sign by its weight."""
+    at_first, weights = _model(rules)
+    return 1 / (1 + exp(-max(-30.0, min(30.0, at_first + sum(weight * signs.get(name, 0.0) for name, weight in weights.items())))))
 
 
 @cache
-def _weights() -> dict[str, float]:
-    return data("steps")["weights"]
+def _model(rules: str) -> tuple[float, dict[str, float]]:
+    return data(rules)["at_first"], data(rules)["weights"]
 
 
 @cache

@@ -38,6 +38,7 @@ class Reading:
     of: dict[int, list[tuple[int, float]]]     # slot with a bare word (Slot.is_bare): slots of such a piece or of what it belongs to, with chances; what is left to 1 is none
     tool: dict[int, list[tuple[int, float]]]   # slot: aids (Signs.aids) that it may be done with, with chances; what is left to 1 is none
     supply: dict[int, list[tuple[int, float]]]
+    exchanged: np.ndarray                     # slots, 0 to 1: should a piece come off or go on there, it is an old one that stays off or a new one
 
 
 @cache
@@ -76,7 +77,7 @@ def read_talk(seen: Signs, slots: list[Slot]) -> Reading:
     of: dict[int, list[int]] = {}
     for j, s in enumerate(slots):
         of.setdefault(told[s.told].sentence, []).append(j)
-    slot_out = np.zeros((len(slots), len(ACTIONS)), np.float32)
+    slot_out = np.zeros((len(slots), len(ACTIONS) + 1), np.float32)
     sentence_out = np.zeros((len(ids), len(KINDS) + len(PHASES) + 1), np.float32)
     chosen: dict[str, dict[int, list[tuple[int, float]]]] = {pair: {} for pair in PAIRS}
     for first in range(0, len(windows), BATCH):
@@ -123,7 +124,7 @@ def read_talk(seen: Signs, slots: list[Slot]) -> Reading:
                             chances = _chosen(pair, query, [keys[pair, n] for n, _ in near], [row for _, row in near], weights)
                             chosen[pair][j] = [(n, c) for (n, _), c in zip(near, chances)]
     k, p = len(KINDS), len(PHASES)
-    return Reading(_softmax(slot_out), _sigmoid(sentence_out[:, :k]), _softmax(sentence_out[:, k:k + p]), _sigmoid(sentence_out[:, -1]), **chosen)
+    return Reading(_softmax(slot_out[:, :-1]), _sigmoid(sentence_out[:, :k]), _softmax(sentence_out[:, k:k + p]), _sigmoid(sentence_out[:, -1]), exchanged=_sigmoid(slot_out[:, -1]), **chosen)
 
 
 def _span(offsets: list[tuple[int, int]], start: int, end: int) -> tuple[int, int]:

@@ -35,6 +35,7 @@ class Draft:
     confidence: float
     sentences: list[int] = field(default_factory=list)
     new: bool = False            # the piece fitted is a new one
+    exchanged: float = 0.0       # the reader's chance that it is, or that what comes off is an old one that stays off
     undone: bool = False
     plural: bool = False
     tide: float = 0.0

@@ -13,6 +13,7 @@ from ..trade.wording import imperative
 from .bench import PATIENT, Meant
 from .clauses import Unit, head, singular_name
 from .evidence import confidence, odds, referring
+from .exchange import Exchanges
 from .findings import Mention
 from .frames import is_part, is_tray, supply_kind
 from .reader import ACTIONS, PHASES, Reading
@@ -26,9 +27,9 @@ SECOND = 0.6             # a second action at one slot, from this
 MOST = 16                # of one kind on a reel (common practice, no published source): more is a model's number taken for a count
 SURER = 0.1              # told again surer by this much, a step is done there
 WORKED_ON = 0.7           # a step as sure as this makes a part of a noun that the trade's list lacks
-NAMED = 0.95             # a bare word gets the full name of its piece where the reader is as sure of it as this
+NAMED = 0.9              # a bare word gets the full name of its piece where the reader is as sure of it as this
 WITH = 0.3                # a tool or a supply is named from this share of the chance of none on
-FAINT, DENIED = 0.1, 0.2    # an action less likely than this is not looked into; where the rules see that it is not done now, than that
+FAINT, DENIED = 0.04, 0.06  # an action less likely than this is not looked into; where the rules see that it is not done now, than that
 # Two actions of one slot in the order of the work (common practice, no published source): loosened before it comes off, greased before it goes in, tightened last.
 _IN_ORDER = ("mark", "loosen", "remove", "set aside", "inspect", "measure", "clean", "degrease", "dry", "repair", "replace", "lubricate", "align", "install", "tighten", "adjust", "test")
 _BEFORE = {"loosen": "remove", "install": "tighten"}   # whichever of the two is told first
@@ -46,6 +47,7 @@ _NEW_STILL = 6            # clauses: so long is what was called new the new one 
 def find_steps(seen: Signs, slots: list[Slot], reading: Reading, tide) -> list[Step]:
     """The steps in their order, each with what is meant by it."""
     drafts = Judged(seen, tide, slots, reading).drafts()
+    Exchanges(seen.talk).mark(drafts)
     return [_step(f"st{n}", d, seen.talk) for n, d in enumerate(drafts, 1)]
 
 
@@ -268,6 +270,7 @@ class Judged(Walk):
                           confidence=round(offer.sure, 2), sentences=[told.sentence], plural=meant.plural or bool(qty and qty > 1), tide=self.tide(told.sentence))
             draft.said, draft.in_full = offer.said, offer.said is None and self.slots[j].kind == "thing"
             draft.new = do == "install" and self._is_new(j, meant.name)
+            draft.exchanged = float(self.reading.exchanged[j])
             self._keep(draft)
         self.names[j] = offer.meants[0].name, offer.said
 
@@ -275,6 +278,7 @@ class Judged(Walk):
         """What was said ahead, or in passing, is done where it is told for sure."""
         surer = draft.confidence > old.confidence + SURER
         super()._tell_again(old, draft)
+        old.exchanged = max(old.exchanged, draft.exchanged)
         if surer:
             old.start = draft.start
             self.done.remove(old)

@@ -39,11 +39,11 @@ def done(*lines: str) -> list[tuple[str, str]]:
     ("A thin coat of drag grease on the drag washers.", ("lubricate", "drag washer")),
     ("Put the calipers on the drag washer.", ("measure", "drag washer")),
     ("Turn the pinion till the slots line up with the yoke.", ("align", "pinion")),
-    pytest.param("Line up the pinion with the yoke.", ("align", "pinion"), marks=pytest.mark.xfail(strict=True, reason="the reader of 29 November 2026 is not sure enough of this plain order to tell it")),
-    ("Line up the bridge with the posts.", ("align", "bridge")),
+    pytest.param("Line up the pinion with the yoke.", ("align", "pinion"), marks=pytest.mark.xfail(strict=True, reason="the reader of 30 November 2026 is not sure enough of this plain order to tell it")),
+    pytest.param("Line up the bridge with the posts.", ("align", "bridge"), marks=pytest.mark.xfail(strict=True, reason="the reader of 30 November 2026 is not sure enough of this plain order to tell it")),
     ("Give the spool a spin.", ("test", "spool")),
     ("Set the drag to four pounds.", ("adjust", "drag")),
-    pytest.param("Blow the pinion bearing out.", ("dry", "pinion bearing"), marks=pytest.mark.xfail(strict=True, reason="the reader of 29 November 2026 takes it for removing, by a little")),
+    ("Blow the pinion bearing out.", ("dry", "pinion bearing")),
     ("Have a look at the pinion under the loupe.", ("inspect", "pinion")),
     ("Set the bail spring aside.", ("set aside", "bail spring")),
     ("Snug up the handle nut.", ("tighten", "handle nut")),
@@ -62,7 +62,7 @@ def test_an_idiom_names_its_action(line, step):
     "The drag washers are greased.",
     "You could polish the spool.",
     "Some folks take the bail off.",
-    pytest.param("Force the handle nut and you've stripped it.", marks=pytest.mark.xfail(strict=True, reason="the reader of 29 November 2026 tells it as loosening, though as Perhaps")),
+    "Force the handle nut and you've stripped it.",
     "Right, here we go.",
 ])
 def test_what_is_not_done_now_is_no_step(line):
@@ -188,6 +188,8 @@ def test_what_the_talk_has_none_of_is_put_on_nothing():
     (["The pawl comes out.", "It's worn, so I've got a fresh pawl here.", "Drop it in the hole."], True),
     (["The pawl comes out.", "The pawl's like new.", "Drop the pawl back in."], False),
     (["The pawl comes out.", "No new pawl for this one.", "Drop the pawl back in."], False),
+    (["Lift the pawl out.", "That old one is shot, so it goes in the bin.", "I've got a new pawl here from the kit.", "Drop it in its hole."], True),
+    (["Lift the pawl out.", "A brush and some solvent, and it cleans up nicely.", "Drop it back in its hole."], False),
 ])
 def test_a_new_piece_is_told_from_the_one_that_came_off(lines, new):
     steps = [s for s in told(*AT_WORK, *lines, "There.", "On we go.") if s.do == "install"]
