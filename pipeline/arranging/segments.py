@@ -140,7 +140,7 @@ def best_cut(talk: Talk, belief: Belief, least: float, number: str = "usual") ->
             continue
         middle = np.where(before == 0, -1.0, (times[before] + times[i]) / 2)
         worth = best[before] + mass[i] - up_to(np.maximum(times[i] - NEAR, middle) - 1e-9)
-        worth += np.where(before == 0, 0.0, up_to(np.minimum(times[before] + NEAR, middle)) - mass[before + 1])
+        worth += np.where(before == 0, 0.0, up_to(np.minimum(times[before] + NEAR, middle - 1e-9)) - mass[before + 1])
         came[i] = worth.argmax()
         best[i] = worth[came[i]] + (1 + SHARP) * own[i] - DOUBT[number]
     after = up_to(times + NEAR) - mass[1:]

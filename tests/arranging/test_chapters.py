@@ -16,33 +16,44 @@ from pipeline.trade import load_trade
 
 TRADE = load_trade()
 SERVICE = {
-    "introduction": ["Hello and welcome back to the bench.", "This one belongs to a neighbour and it came in grinding.", "It's raining out there today."],
-    "identification": ["So what we've got here is the Osmar Dunnock 30.", "The gear ratio is five to one and it weighs ten ounces.", "The Dunnock 40 is the same reel, so follow along."],
-    "disassembly": ["Okay so the handle unscrews and comes off.", "The drag knob comes off next.", "Then the spool lifts out.", "Three screws out and the rotor pulls off."],
-    "cleaning": ["Right, everything goes in the alcohol and gets a scrub with the toothbrush.", "Rinse it, and let it dry.", "Wipe the old grease off with a rag."],
-    "lubrication": ["Now the grease, a thin coat on the main gear.", "One drop of oil in the bearing.", "A smear of grease on the shaft, less is more."],
-    "reassembly": ["Okay so the rotor goes back on.", "The spool drops in and the drag knob threads on.", "The handle screws in, snug."],
-    "closing": ["So that's it for today, thanks for watching.", "See you next week, bye."],
+    "introduction": ["Hello and welcome back to the bench.", "This one belongs to a neighbour and it came in grinding.", "It's raining out there today.", "He fishes it off the rocks every week.",
+                     "So it has had its share of salt.", "Let's see what we can do for it.", "I've got the kettle on and an hour to spare."],
+    "identification": ["So what we've got here is the Osmar Dunnock 30.", "The gear ratio is five to one and it weighs ten ounces.", "The Dunnock 40 is the same reel, so follow along.", "It's the second version, with the metal foot.",
+                       "The number stands on the foot, there.", "They made it for six years or so.", "Right hand or left hand, it's all the same in there."],
+    "disassembly": ["Okay so the handle unscrews and comes off.", "The drag knob comes off next.", "Then the spool lifts out.", "Three screws out and the rotor pulls off.", "The side plate comes away.", "And the main gear lifts out.",
+                    "The bearing slides off the shaft.", "And the pinion comes out the front.", "That's everything off, in order in the tray."],
+    "cleaning": ["Right, everything goes in the alcohol and gets a scrub with the toothbrush.", "Rinse it, and let it dry.", "Wipe the old grease off with a rag.", "The main gear gets the toothbrush in its teeth.", "Swish the bearing round in the alcohol.",
+                 "See how brown that is.", "A second bath for the rotor.", "And it all dries on the towel."],
+    "lubrication": ["Now the grease, a thin coat on the main gear.", "One drop of oil in the bearing.", "A smear of grease on the shaft, less is more.", "A drop of oil on the pinion.", "Grease on the side plate's post.", "And a bit of oil under the handle knob."],
+    "reassembly": ["Okay so the bearing goes back on.", "The main gear drops in.", "The side plate goes back on.", "The rotor goes back on with its three screws.", "The spool drops in and the drag knob threads on.", "The handle screws in, snug."],
+    "testing": ["Now let's try it.", "Spin the handle and listen.", "Give the rotor a turn by hand.", "No grinding any more.", "And the drag pulls smooth."],
+    "closing": ["So that's it for today, thanks for watching.", "Write to me below if yours is another one.", "Next week there's a centrepin on the bench.", "Look after your reels.", "See you next week, bye."],
 }
-DOES = {"disassembly": "remove", "cleaning": "degrease", "lubrication": "lubricate", "reassembly": "install"}
-PARTS = ["handle", "drag knob", "spool", "rotor", "main gear", "bearing", "main shaft"]
+DOES = {"disassembly": "remove", "cleaning": "degrease", "lubrication": "lubricate", "reassembly": "install", "testing": "test"}
+PARTS = ["handle", "drag knob", "spool", "rotor", "side plate", "main gear", "bearing", "pinion", "main shaft"]
+
+
+def sight(sentence: str, phase: str, opens: bool) -> Sight:
+    return Sight(sentence=sentence, phases=dict.fromkeys(PHASES, 0.1 / (len(PHASES) - 1)) | {phase: 0.9}, opens=0.8 if opens else 0.01)
 
 
 def talk() -> tuple[list[Sentence], Findings, dict[str, float]]:
-    sentences, steps, mentions, starts, at = [], [], [], {}, 0.0
+    """The service as a reader sees it who is fairly sure."""
+    sentences, steps, mentions, sights, starts, at = [], [], [], [], {}, 0.0
     for phase, lines in SERVICE.items():
         starts[phase] = at
         for line in lines:
-            s = Sentence(id=f"s{len(sentences) + 1}", start=at, end=at + 14, text=line, heard=line)
+            s = Sentence(id=f"s{len(sentences) + 1}", start=at, end=at + 6, text=line, heard=line)
             sentences.append(s)
+            sights.append(sight(s.id, phase, at == starts[phase]))
             for part in (p for p in PARTS if p in line):
                 mentions.append(Mention(group="part", name=part, surface=part, sentence=s.id, start=s.start, end=s.end))
                 if phase in DOES:
                     steps.append(Step(id=f"t{len(steps)}", start=s.start, end=s.end, do=DOES[phase], part=part, text="", sentences=[s.id]))
-            at += 15
+            at += 7
     reel = Reel(maker="Osmar", model="Dunnock 30", role="on_bench")
     fact = Fact(start=0, end=1, kind="condition", text="it grinds", sentences=["s2"])
-    return sentences, Findings(mentions=mentions, steps=steps, reels=[reel], facts=[fact]), starts
+    return sentences, Findings(mentions=mentions, steps=steps, reels=[reel], facts=[fact], sights=sights), starts
 
 
 def test_a_service_falls_into_its_phases_in_order():
@@ -72,6 +83,7 @@ def test_a_story_is_a_chapter_of_its_own_not_a_step_of_the_job():
     for i, s in enumerate(row):
         s.start, s.end = i * 15.0, i * 15.0 + 14
     findings.stories = [s.id for s in story]
+    findings.sights += [sight(s.id, "aside", s is story[0]) for s in story]
     asides = [c for c in find_chapters(row, findings, TRADE) if c.phase == "aside"]
     assert [c.sentences for c in asides] == [["x0", "x1", "x2"]] and at > 0
 
@@ -141,7 +153,7 @@ def test_what_the_reader_sees_makes_an_opening_and_a_phase_likelier():
 def test_a_sight_that_says_no_more_than_usual_is_as_good_as_none():
     sentences, findings, _ = talk()
     usual = [Sight(sentence=s.id, phases=dict.fromkeys(PHASES, 1 / len(PHASES)), opens=OPENS_USUALLY) for s in sentences]
-    blind, seen = (weigh_up(sentences, f, TRADE).talk for f in (findings, findings.model_copy(update={"sights": usual})))
+    blind, seen = (weigh_up(sentences, findings.model_copy(update={"sights": sights}), TRADE).talk for sights in ([], usual))
     assert np.allclose(blind.opening, seen.opening) and np.allclose(blind.says, seen.says)
 
 
