@@ -9,7 +9,6 @@ From the true words of every annotated script but the blind ones. Needs scikit-l
 """
 
 import argparse
-import gzip
 import random
 import re
 import sys
@@ -20,25 +19,24 @@ HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE.parent), str(HERE), str(HERE / "teach")]
 
 import numpy as np  # noqa: E402
-from practice import MEDIA, words_of_json  # noqa: E402
+from practice import MEDIA, gold_of, words_of_json  # noqa: E402
 
 from pipeline.hearing.words import Heard, Word  # noqa: E402
 from pipeline.mending import sentences  # noqa: E402
+from pipeline.mending.tables import write_table  # noqa: E402
 
 FOLDS, OFTEN, LIGHT, HOLD = 5, 5, 0.05, 0.2  # a sign counts from five times on and is kept from this weight on; HOLD: scikit-learn's C
 
 
 def talks() -> dict[str, list[tuple[str, str]]]:
     """Every script's words with the mark after each: a stop, a comma or nothing."""
-    import yaml
-
     out = {}
     for path in sorted(p for s in ("practice", "unseen", "talks") for p in (MEDIA / s).glob("*/script.yaml")):
         row = []
-        for line in yaml.load(path.read_text(), getattr(yaml, "CSafeLoader", yaml.SafeLoader))["lines"]:
+        for line in gold_of(path.parent)["lines"]:
             for word in line["say"].split():
                 mark = re.search(r"([.?!]|[,;:—-])[\"')]*$", word)
-                if plain := sentences.bare(word):
+                if plain := sentences.unmarked(word):
                     row.append((plain, "." if mark and mark[1] in ".?!" else "," if mark else ""))
             row[-1] = (row[-1][0], ".")
         out[path.parent.name] = row
@@ -95,8 +93,7 @@ def main() -> None:
     rows = talks()
     if args.write:
         weights = fit(list(rows.values()), True) | fit(list(rows.values()), False)
-        text = "".join(f"{sign}\t{weight:.2f}\n" for sign, weight in sorted(weights.items()))
-        sentences.FILE.write_bytes(gzip.compress(text.encode(), mtime=0))
+        write_table(sentences.FILE, {sign: round(weight, 2) for sign, weight in weights.items()})
         print(f"{len(weights)} weights, {sentences.FILE.stat().st_size} bytes")
         return
     names = sorted(rows)

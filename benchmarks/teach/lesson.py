@@ -150,7 +150,7 @@ def exchanged(step: dict, ledger: list[dict]) -> bool | None:
     if any(row["off"] is None for row, _ in here):
         return True
     news = [its for row, its in rows if row["off"] is None]
-    told = {any(its & new for new in news) if row["on"] is None else False for row, its in here if row["on"] is not None or any(its & new for new in news)}
+    told = {row["on"] is None for row, its in here if row["on"] is not None or any(its & new for new in news)}
     return told.pop() if len(told) == 1 else None
 
 

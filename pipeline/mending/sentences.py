@@ -5,13 +5,13 @@ longer than anybody talks, it is cut where the words on both sides, a comma and 
 benchmarks/stops.py in hosts' talks of which the true words are known).
 """
 
-import gzip
 import re
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 
 from ..hearing.words import Heard, Word
+from .tables import read_table
 
 FILE = Path(__file__).with_name("stops.txt.gz")
 LONG_SILENCE = 1.2  # seconds: a stop at the bench ends a sentence, whatever the punctuation says
@@ -27,21 +27,24 @@ def sentence_spans(heard: Heard) -> list[tuple[int, int]]:
     opens_cue = set(heard.breaks)
     for i, word in enumerate(words):
         last = i + 1
-        ends = word.text[-1:] in ".?!" or last == len(words)
+        ends = _stops(word) or last == len(words)
         if not ends and last < len(words):
             ends = words[last].start - word.end > LONG_SILENCE or (
                 last in opens_cue and words[last].text[:1].isupper() and last - first >= 4)
         if ends:
             spans.append((first, last))
             first = last
-    stops = sum(w.text[-1:] in ".?!" for w in words)
-    most = SEVERAL if stops * LONGEST < len(words) else LONGEST
+    most = SEVERAL if sum(map(_stops, words)) * LONGEST < len(words) else LONGEST
     return [piece for span in spans for piece in (_cut(words, *span) if span[1] - span[0] > most else [span])]
+
+
+def _stops(word: Word) -> bool:
+    return word.text[-1:] in ".?!"
 
 
 def _cut(words: list[Word], first: int, last: int) -> Iterator[tuple[int, int]]:
     """The likeliest sentences of a stretch without a stop: ends by what speaks for them, pieces by their length."""
-    plain = [bare(w.text) for w in words[first:last]]
+    plain = [unmarked(w.text) for w in words[first:last]]
     ends = [_end(plain, i, w.text[-1:] in ",;:") + (PAUSES if words[first + i + 1].start - w.end > PAUSE else 0.0) for i, w in enumerate(words[first:last - 1])]
     best, back = [0.0], [0]  # of the first n words: the best sum, and where its last piece begins
     for n in range(1, len(plain) + 1):
@@ -73,12 +76,11 @@ def signs(words: list[str], i: int) -> list[str]:
     return [f"0 {at(0)}", f"1 {at(1)}", f"2 {at(2)}", f"-1 {at(-1)}", f"-1,0 {at(-1)} {at(0)}", f"0,1 {at(0)} {at(1)}", f"1,2 {at(1)} {at(2)}", f"1,2,3 {at(1)} {at(2)} {at(3)}"]
 
 
-def bare(word: str) -> str:
-    """A word without its marks, in small letters."""
+def unmarked(word: str) -> str:
+    """A word without its marks, in small letters; "it's" stays itself, for it opens sentences as "it" does not."""
     return re.sub(r"[^\w'#/.-]", "", word).lower().strip(".'-")
 
 
 @cache
 def _weights() -> dict[str, float]:
-    rows = (line.rsplit("\t", 1) for line in gzip.decompress(FILE.read_bytes()).decode().splitlines())
-    return {sign: float(weight) for sign, weight in rows}
+    return read_table(FILE)

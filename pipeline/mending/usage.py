@@ -5,13 +5,13 @@ The counts are of hosts' talks of which the true words are known (benchmarks/men
 count as themselves and, together, as one of its group: "<part>" stands where any part may stand.
 """
 
-import gzip
 import math
 from collections import Counter
 from functools import cache
 from pathlib import Path
 
 from .scene import Scene
+from .tables import read_table, write_table
 from .vocabulary import Said
 
 FILE = Path(__file__).with_name("usage.txt.gz")
@@ -67,8 +67,7 @@ class Usage:
         return math.log10(self.counts[_thing(said.key)] + 1.0)
 
     def write(self, file: Path) -> None:
-        text = "".join(f"{key}\t{n}\n" for key, n in sorted(self.counts.items()))
-        file.write_bytes(gzip.compress(text.encode(), mtime=0))
+        write_table(file, self.counts)
 
 
 def kind(said: Said) -> str:
@@ -94,5 +93,4 @@ def after(scene: Scene, last: int) -> str:
 @cache
 def usage() -> Usage:
     """The counts that the program carries."""
-    rows = (line.rsplit("\t", 1) for line in gzip.decompress(FILE.read_bytes()).decode().splitlines())
-    return Usage(Counter({key: int(n) for key, n in rows}))
+    return Usage(Counter({key: int(n) for key, n in read_table(FILE).items()}))

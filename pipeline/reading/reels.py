@@ -146,7 +146,7 @@ class _Search:
 
     def _number_of_bench(self, said: list[_Said]) -> None:
         """A title that names no number: the first that the host says after the family's name."""
-        first = next((s for s in said if s.family == self.bench.family and not s.corrected and s.sentence < max(30, len(self.talk.docs) // 4)), None)
+        first = next((s for s in said if s.family == self.bench.family and not s.corrected and s.sentence < self._early), None)
         if first:
             self.bench = _Model(self.bench.maker or first.maker, self.bench.family, first.number)
 
@@ -261,34 +261,33 @@ class _Search:
     @cached_property
     def heard_as(self) -> dict[str, tuple[str | None, str]]:
         """What the speech model makes of the bench reel's name: the wording before its number where the host introduces it."""
-        if not self.bench or not self.bench.family or not self.bench.number:
-            return {}
-        learnt, known = {}, phrase_sound(self.bench.family.lower().split())
-        for doc in self.talk.docs[:max(30, len(self.talk.docs) // 4)]:
-            for token in doc:
-                number, _ = spoken_model(doc, token.i)
-                if number != self.bench.number:
-                    continue
-                far = {phrase_sound(words): sound_distance(phrase_sound(words), known) for _, words in _wordings(doc, token.i)}
-                nearest = min(far, key=far.get, default=None)
-                if nearest and far[nearest] <= _ALIKE_WHERE_INTRODUCED * len(known):
-                    learnt[nearest] = (self.bench.maker, self.bench.family)
-        return learnt
+        nearest = (min(said, key=lambda s: s[2]) for number, _, said in self._introductions if said and number == self.bench.number)
+        return {sound: (self.bench.maker, self.bench.family) for _, sound, far in nearest if far <= _ALIKE_WHERE_INTRODUCED}
 
     @cached_property
     def sisters_heard_as(self) -> set[str]:
         """The sound of wordings that stand for the bench reel's family before a sister's number, where the host introduces them: "the pectoral 3000" beside a Petrel 2500."""
+        return {sound for number, after, said in self._introductions if self._alike_number(number) and after.lower() not in _NOT_A_MODEL
+                for introduced, sound, far in said if introduced and far <= _ALIKE_OF_A_SISTER}
+
+    @cached_property
+    def _introductions(self) -> list[tuple[str, str, list[tuple[bool, str, float]]]]:
+        """Every number in the first part of the talk, the word after it, and of each wording before it whether an article introduces it, its sound, and how far that is from the bench reel's name, as a share of its length."""
         if not self.bench or not self.bench.family or not self.bench.number:
-            return set()
-        learnt, known = set(), phrase_sound(self.bench.family.lower().split())
-        for doc in self.talk.docs[:max(30, len(self.talk.docs) // 4)]:
+            return []
+        known, found = phrase_sound(self.bench.family.lower().split()), []
+        for doc in self.talk.docs[:self._early]:
             for token in doc:
                 number, end = spoken_model(doc, token.i)
-                if not number or not self._alike_number(number) or doc[end:end + 1].text.lower() in _NOT_A_MODEL:
-                    continue
-                learnt |= {sound for start, words in _wordings(doc, token.i)
-                           if self._introduced(doc, start) and sound_distance(sound := phrase_sound(words), known) <= _ALIKE_OF_A_SISTER * len(known)}
-        return learnt
+                if number:
+                    sounds = [(self._introduced(doc, start), phrase_sound(words)) for start, words in _wordings(doc, token.i)]
+                    found.append((number, doc[end:end + 1].text, [(introduced, sound, sound_distance(sound, known) / len(known)) for introduced, sound in sounds]))
+        return found
+
+    @property
+    def _early(self) -> int:
+        """Sentences in which a host introduces the reel."""
+        return max(30, len(self.talk.docs) // 4)
 
     def _sounds_like(self, heard: str, sound: str, family: str, number: str) -> bool:
         own = self.bench and family == self.bench.family
@@ -325,7 +324,6 @@ class _Search:
     def _guess_bench(self, said: list[_Said]) -> None:
         """Without a title: the first model that the host says he has here, else the one named first and most, as it was heard."""
         patterns = [re.compile(p) for p in data("reels")["bench"]]
-        early = max(30, len(self.talk.docs) // 4)
         heard = [s for s in (*said, *self._lower_case()) if not s.corrected]
         counts = Counter(s.family for s in heard)
 
@@ -334,7 +332,7 @@ class _Search:
             cued = any(p.search(doc[:s.start].text.lower()) for p in patterns) and not doc._.context & {"past", "elsewhere", "negated"}
             return (cued, counts[s.family], -s.sentence)
 
-        heard = [s for s in heard if s.sentence < early and (s.sure > 0.5 or counts[s.family] > 1 or weight(s)[0])]
+        heard = [s for s in heard if s.sentence < self._early and (s.sure > 0.5 or counts[s.family] > 1 or weight(s)[0])]
         if not heard:
             return
         best = max(heard, key=weight)
@@ -344,7 +342,7 @@ class _Search:
             if sound_distance(phrase_sound(family.lower().split()), known) <= _ALIKE_WHERE_INTRODUCED * len(known):
                 family = often
         self.bench = _Model(best.maker, family, best.number)
-        for cached in ("families", "heard_as", "sisters_heard_as"):
+        for cached in ("families", "heard_as", "sisters_heard_as", "_introductions"):
             self.__dict__.pop(cached, None)
         said[:] = self._named()
 
