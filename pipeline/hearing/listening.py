@@ -89,7 +89,7 @@ def listen(clips: list[Path | Footage], settings: HearingSettings | None = None,
 def _key(footage: list[Footage], settings: HearingSettings, hints: list[str]) -> str:
     """One string for all that the words depend on."""
     model = find_model(settings.model)
-    parts = [WAY, [clip.sha256 for clip in footage], model.mark, settings.model_dump(exclude={"model", "threads"}),
+    parts = [WAY, [clip.sha256 for clip in footage], model.mark, settings.model_dump(exclude={"model", "threads", "together"}),
              hint_of(hints) if settings.hint else None, version("faster-whisper"), version("ctranslate2")]
     return hashlib.sha256(json.dumps(parts).encode()).hexdigest()
 

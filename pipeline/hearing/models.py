@@ -27,6 +27,7 @@ LIGHT_SUMS = {
     "tokenizer.json": "929c5252409436dce1b38a75d1abbcb5e132d170d8e324e4e04ed915fa2d22df",
     "vocabulary.txt": "ff77588746d3a2595d32ab5b69ffd7b95ce2441ac57533cb66fc3eb575a115cf",
 }
+SIDE_BY_SIDE = 8  # calls of the model at most: each takes some 170 MB
 BASE_SIZE = 145_217_532  # bytes of the joined model.bin
 
 
@@ -78,7 +79,8 @@ def load_model(settings: HearingSettings) -> "WhisperModel":
 
     def load(device: str) -> WhisperModel:
         numbers = settings.compute_type if settings.compute_type != "auto" else {"cpu": "int8", "cuda": "float16"}[device]
-        return WhisperModel(model.source, device=device, compute_type=numbers, cpu_threads=settings.threads or _cores())
+        calls, threads = crew(settings)
+        return WhisperModel(model.source, device=device, compute_type=numbers, cpu_threads=threads, num_workers=calls if device == "cpu" else 1)
 
     try:
         if cards and settings.device != "cpu":
@@ -93,6 +95,16 @@ def load_model(settings: HearingSettings) -> "WhisperModel":
     except Exception as error:  # the hub's client and the loader raise a dozen unrelated kinds
         raise ModelError(f"the speech model {model.name!r} can't be loaded ({_first_line(error)})",
                          what_to_do="base works without a network; `sideplate check` says what is here") from error
+
+
+def crew(settings: HearingSettings) -> tuple[int, int]:
+    """How many calls of the model run side by side on a processor, and the threads of each.
+
+    Calls of one thread share two cores better than the threads of one call do: a third less time for the same words.
+    """
+    threads = settings.threads or _cores()
+    calls = min(threads, SIDE_BY_SIDE)
+    return calls, threads // calls
 
 
 def cache_folder() -> Path:

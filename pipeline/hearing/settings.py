@@ -15,9 +15,9 @@ class HearingSettings(BaseModel):
     model: str = Field("base", description="Speech model: base (comes along), light (the extra `light`), or any faster-whisper model name or folder.")
     device: Literal["auto", "cpu", "cuda"] = Field("auto", description="Where the model runs; auto takes a graphics card where there is one.")
     compute_type: str = Field("auto", description="Number format of the weights; auto is int8 on the processor and float16 on a graphics card.")
-    threads: int = Field(0, ge=0, le=256, description="Processor threads; 0 is as many as there are cores.")
+    threads: int = Field(0, ge=0, le=256, description="Processor threads; 0 is as many as there are cores. Up to eight pieces of talk are heard side by side; fewer take less memory.")
     beam_size: int = Field(5, ge=1, le=20, description="Guesses followed at once: 1 is a third quicker than 5 and hears a little worse.")
-    together: int = Field(8, ge=1, le=64, description="Pieces of talk, half a minute each, that the speech model hears at once: more take more memory.")
+    together: int = Field(0, ge=0, le=64, description="Pieces of talk, half a minute each, that one call of the speech model hears; 0 is one on a processor, eight on a graphics card.")
     hint: bool = Field(True, description="Tell the speech model which words of the trade and the glossary are likely: it hears more of them.")
     window: float = Field(900, ge=10, le=3600, description="Seconds of footage that are taken up at once, at most, cut at the quietest place.")
 

@@ -101,15 +101,28 @@ def test_a_killed_run_goes_on_and_hears_the_same(minute, undisturbed, tmp_path):
 
 def test_a_run_killed_within_one_window_goes_on_from_the_last_call(minute, tmp_path):
     """Wherever the journal ends, what stands in it is not heard again, and the words are those of a run never stopped."""
-    journal, each = tmp_path / "heard.jsonl", HearingSettings(together=1)
-    whole = hear([minute], each, journal=journal)
+    journal = tmp_path / "heard.jsonl"
+    whole = hear([minute], journal=journal)
     lines = journal.read_bytes().splitlines(keepends=True)
     parts = [i for i, line in enumerate(lines) if b'"segments"' in line]
     assert len(parts) >= 2, "a minute of talk is kept in several rows"
     for last in parts:
         journal.write_bytes(b"".join(lines[: last + 1]))
-        assert hear([minute], each, journal=journal) == whole
+        assert hear([minute], journal=journal) == whole
         assert journal.read_bytes().startswith(b"".join(lines[: last + 1]))
+
+
+@pytest.mark.parametrize("otherwise", [{"threads": 1}, {"threads": 3}, {"together": 2}, {"threads": 1, "together": 8}])
+def test_the_words_hang_on_no_number_of_calls_or_threads(minute, tmp_path, otherwise):
+    """Pieces heard side by side, one after another or in one call give the same words, also when a run goes on the other way."""
+    journal = tmp_path / "heard.jsonl"
+    whole = hear([minute], journal=journal)
+    assert hear([minute], HearingSettings(**otherwise)) == whole
+    lines = journal.read_bytes().splitlines(keepends=True)
+    first = next(i for i, line in enumerate(lines) if b'"segments"' in line)
+    journal.write_bytes(b"".join(lines[: first + 1]))
+    assert hear([minute], HearingSettings(**otherwise), journal=journal) == whole
+    assert journal.read_bytes().startswith(b"".join(lines[: first + 1]))
 
 
 def test_a_whole_journal_is_enough(talk, tmp_path, monkeypatch):
