@@ -211,7 +211,7 @@ def main() -> None:
         for got in pool.imap(lesson_of, jobs):
             lesson.append(got)
             print(f"{got['name']} {got['hearing']}: {len(got['sentences'])} sentences, {len(got['slots'])} slots", flush=True)
-    Path(sys.argv[1]).write_bytes(gzip.compress(json.dumps(lesson, default=str).encode()))
+    Path(sys.argv[1]).write_bytes(gzip.compress(json.dumps(lesson, default=str).encode(), compresslevel=1))
 
 
 if __name__ == "__main__":

@@ -5,17 +5,19 @@ from collections import Counter, defaultdict
 from dataclasses import dataclass
 
 from ..record import Fact, FactKind, Sentence
-from ..trade.numbers import Number, find_numbers, same_unit
+from ..trade.numbers import Number, same_unit
 from .cues import Marked, find_cues
 from .reader import Reading
 from .signs import KINDS
 from .statements import statement
 from .talk import Talk
+from .values import offered
 
 ENOUGH = 0.5      # below this a fact is not worth the host's eye
 DENIED = 0.08     # a cue that the reader gives less than this is not believed,
 PLAIN, SURELY_DENIED = 0.8, 0.02  # unless the wording alone is as plain as this and the reader not as sure as that
 SEEN = 0.5        # a fact that no cue found needs this chance
+OFFERED = 0.4     # what the reader's seeing a measure says for a value beside the words around it
 ONE_BREATH = 5.0   # seconds: cues of one kind closer than this say one thing
 
 _MEASURES = {"length", "weight", "ratio", "torque", "volume", "electric", "speed"}
@@ -37,10 +39,9 @@ def find_facts(talk: Talk) -> list[Fact]:
     unit = None  # the last measure in thousandths or millimetres, and its sentence: a bare number soon after is in the same
     for i, (sentence, doc) in enumerate(zip(talk.sentences, talk.docs)):
         terms = [(t.start_char, t.end_char, t.label_) for t in doc.spans["terms"]]
-        numbers = [n for n in find_numbers(sentence.text) if not _inside(n, terms)]
         if unit and i - unit[0] > 3:
             unit = None
-        numbers, unit = _with_units(sentence.text, i, numbers, unit)
+        numbers, unit = _with_units(sentence.text, i, talk.numbers[i], unit)
         hits = [_Found(h.kind, i, h.start, h.end, h.sure) for h in find_cues(Marked.of(sentence.text, terms, numbers))]
         for f in hits + _values(i, numbers):
             f.sure *= _standing(doc, f)
@@ -68,7 +69,35 @@ def weighed(facts: list[Fact], reading: Reading, talk: Talk) -> list[Fact]:
             if not any(f.kind == name and abs(f.start - sentence.start) < ONE_BREATH + 1 for f in out):
                 found = _Found(name, n, 0, len(sentence.text), seen)
                 out.append(_fact(talk, found))
-    return sorted(out, key=lambda f: (f.start, f.kind))
+    return sorted(_with_offers(out, reading, talk), key=lambda f: (f.start, f.kind))
+
+
+def _with_offers(facts: list[Fact], reading: Reading, talk: Talk) -> list[Fact]:
+    """The facts, measures with values whose unit goes without saying where the reader sees a measure told."""
+    at, measure = {s.id: n for n, s in enumerate(talk.sentences)}, KINDS.index("measure")
+    by_sentence = defaultdict(list)
+    for offer in offered([s.text for s in talk.sentences], talk.numbers):
+        by_sentence[offer.sentence].append(offer)
+    told = {(at[f.sentences[0]], f.value) for f in facts if f.value}
+    empty = {kind: {at[f.sentences[0]]: f for f in facts if f.kind == kind and not f.value} for kind in ("measure", "setting")}
+    out = list(facts)
+    for n, offers in by_sentence.items():
+        for offer in sorted(offers, key=lambda o: (-o.sure, o.start)):
+            sure = min(0.9, float(reading.kinds[n, measure]) * (OFFERED + offer.sure))
+            if (n, offer.value) in told:
+                continue
+            if n in empty["measure"]:
+                out.remove(empty["measure"].pop(n))
+                sure = max(sure, ENOUGH)
+            if sure >= ENOUGH:
+                out.append(_fact(talk, _Found("measure", n, offer.start, offer.end, sure, offer.value)))
+            elif n in empty["setting"]:
+                setting = empty["setting"].pop(n)
+                out[out.index(setting)] = setting.model_copy(update={"value": offer.value})
+            else:
+                continue
+            told.add((n, offer.value))
+    return out
 
 
 def _dash_alike(found: list[_Found]) -> None:
@@ -79,11 +108,6 @@ def _dash_alike(found: list[_Found]) -> None:
             shape = next((s for s, _ in shapes.most_common() if sum(s) == len(f.value)), None)
             if shape:
                 f.value = f"{f.value[:shape[0]]}-{f.value[shape[0]:]}"
-
-
-def _inside(number: Number, terms: list[tuple[int, int, str]]) -> bool:
-    """A number that is part of a name counts nothing: the "one" of "one way clutch"."""
-    return number.kind in ("count", "year", "fraction") and any(a <= number.start and number.end <= b for a, b, _ in terms)
 
 
 _BARE = re.compile(r"(?:was|is|are|'s|'re|that|at|to|what|be|old|new|reads?|says|from|about|only|now)[,:]?\s*$", re.I)
@@ -115,7 +139,7 @@ def _standing(doc, f: _Found) -> float:
     """How much a wording counts where it stands: little in a story about another reel, but its moral ("so never …") is meant."""
     span = doc.char_span(f.start, f.end, alignment_mode="expand")
     context = doc._.context_at(span.start) if span is not None else frozenset()
-    if _ASIDE <= context and f.kind not in ("caution", "interchange", "dating"):
+    if _ASIDE <= context and f.kind not in ("caution", "interchange", "dating", "part_number"):
         return 0.3
     if "hypothetical" in context and f.kind == "condition":
         return 0.5

@@ -9,6 +9,7 @@ from spacy.tokens import Doc
 
 from ..record import Sentence
 from ..trade import Trade
+from ..trade.numbers import Number, find_numbers
 from .context import mark_context
 from .referents import kind_of, resolve
 from .terms import mark_terms
@@ -39,6 +40,11 @@ class Talk:
         """How far sentence `to` lies before sentence `at`, in lines of talk: words between their beginnings, by sixteen."""
         return self._lines[at] - self._lines[to]
 
+    @cached_property
+    def numbers(self) -> list[list[Number]]:
+        """The numbers of each sentence but those that are part of a name: the "one" of "one way clutch"."""
+        return [[n for n in find_numbers(s.text) if not _inside(n, [(t.start_char, t.end_char) for t in doc.spans["terms"]])] for s, doc in zip(self.sentences, self.docs)]
+
     @classmethod
     def of(cls, sentences: list[Sentence], english: Language, trade: Trade, title: str) -> "Talk":
         docs = list(english.pipe((s.text for s in sentences), batch_size=64))
@@ -48,3 +54,7 @@ class Talk:
         kind = kind_of(docs, trade, title)
         resolve(docs, trade, kind)
         return cls(sentences, docs, trade, title, kind)
+
+
+def _inside(number: Number, terms: list[tuple[int, int]]) -> bool:
+    return number.kind in ("count", "year", "fraction") and any(a <= number.start and number.end <= b for a, b in terms)

@@ -102,9 +102,9 @@ def _threads() -> dict[str, tuple[int, ...]]:
 
 
 def written(amount: Fraction, *, fraction: bool = False) -> str:
-    """An amount in digits: "2.5", or "2 1/2" where fractions of an inch are the custom and it is a binary one."""
-    if fraction and amount.denominator in (2, 4, 8, 16, 32, 64) and amount.denominator > 1:
-        whole, rest = divmod(amount, 1)
+    """An amount in digits: "2.5", or "2 1/4" where fractions of an inch are the custom and it is a binary one (but "4.5", "1/2")."""
+    whole, rest = divmod(amount, 1)
+    if fraction and amount.denominator in (2, 4, 8, 16, 32, 64) and not (whole and amount.denominator == 2):
         return f"{whole} {rest}" if whole else str(rest)
     if amount.denominator == 1:
         return str(amount.numerator)
@@ -162,6 +162,16 @@ class _Reader:
                 if rest and not rest[2] and 0 < rest[0] < size and self.low(k) != "a":
                     value, j = value + rest[0], rest[1]
         return value, j, False
+
+    def hundreds(self, i: int) -> tuple[Fraction, int] | None:
+        """ "one ninety", "two oh five": hundreds whose "hundred" is left out. """
+        top = _ONES.get(self.low(i), 0)
+        if not 0 < top < 10:
+            return None
+        if self.low(i + 1) in _ZERO and 0 < _ONES.get(self.low(i + 2), 0) < 10:
+            return Fraction(100 * top + _ONES[self.low(i + 2)]), i + 3
+        rest = self.whole(i + 1)
+        return (Fraction(100 * top + rest[0]), rest[1]) if rest and not rest[2] and 10 <= rest[0] < 100 else None
 
     def part_of_one(self, i: int) -> tuple[int, int] | None:
         """A denominator word at token i: ("eighths" -> 8), and the token after it."""
@@ -277,38 +287,60 @@ class _Reader:
     def is_dash(self, i: int) -> bool:
         return self.low(i) in ("dash", "hyphen", "-", "–")
 
+    def joint(self, i: int) -> tuple[str, int, bool] | None:
+        """What joins two groups of a part number at token i ("-", ", dash,", "stroke"): as written, the token after it, whether it was spoken."""
+        words, j = data("sizes")["words"], i + (self.low(i) == "," and self.low(i + 1) in data("sizes")["words"]["dash"] + data("sizes")["words"]["stroke"])
+        first = j
+        while self.is_dash(j) and j < first + 3:
+            j += 1
+        sign = "-"
+        if j == first and self.low(j) in words["stroke"]:
+            sign, j = "/", j + 1
+        if j == first:
+            return None
+        spoken = any(self.low(k) in words["dash"] + words["stroke"] for k in range(first, j))
+        return sign, j + (spoken and self.low(j) == ","), spoken
+
     def letters(self, i: int) -> tuple[str, int] | None:
-        """One to three letters that open a part number: "V K", "VK", "B"."""
+        """One to three letters of a part number: "V K", "VK", "B"."""
         text, j = "", i
         while j < len(self.tokens) and re.fullmatch(r"[A-Z]", self.tokens[j].text) and len(text) < 3:
             text, j = text + self.tokens[j].text, j + 1
         if text:
             return text, j
-        return (self.tokens[i].text, i + 1) if re.fullmatch(r"[A-Z]{2,3}", self.tokens[i].text) else None
+        return (self.tokens[i].text, i + 1) if i < len(self.tokens) and re.fullmatch(r"[A-Z]{2,3}", self.tokens[i].text) else None
+
+    def piece(self, i: int, *, first: bool) -> tuple[str, int] | None:
+        """One group of a part number with letters before or behind its digits: "T W", "G four", "nine E" before a dash, "twelve C", "D P"."""
+        letters = self.letters(i)
+        text, j = letters or ("", i)
+        if not (digits := self.group(j)):
+            return (text, j) if letters and (self.joint(j) if first else True) else None
+        text, j = text + digits[0], digits[1]
+        behind = None if letters and first else self.letters(j)
+        if behind and len(behind[0]) < 2 + (not first):  # "8K-119", but "three TW-1508" are three of them
+            hangs = self.tokens[j].start == self.tokens[j - 1].end
+            ends = behind[0] not in ("A", "I") and self.low(behind[1]) in ("", ",", ".", ";", "?", "!", "and", "or", "if")
+            if self.joint(behind[1]) if first else hangs or ends:
+                text, j = text + behind[0], behind[1]
+        return text, j
 
     def part_number(self, i: int) -> tuple[Number, int] | None:
-        spoken_for = self.announced(i)
-        letters = self.letters(i)
-        j = letters[1] if letters else i
-        if letters and self.is_dash(j):
-            j += 1
-        first = self.group(j)
-        if not first:
+        opening = self.piece(i, first=True)
+        if not opening:
             return None
-        groups, j, spelled = [first[0]], first[1], False
-        while self.is_dash(j):
-            k = next(k for k in range(j, j + 4) if not self.is_dash(k))
-            if not (more := self.group(k)):
-                break
-            spelled |= any(self.low(x) in data("sizes")["words"]["dash"] for x in range(j, k))
+        spoken_for, groups, signs, j, spelled = self.announced(i), [opening[0]], [], opening[1], False
+        while (joint := self.joint(j)) and (more := self.piece(joint[1], first=False)):
+            signs.append(joint[0])
             groups.append(more[0])
+            spelled |= joint[2]
             j = more[1]
+        if any(not g.isdecimal() for g in groups):
+            return self.lettered(i, j, groups, signs, spoken_for=spoken_for, spelled=spelled)
+        if "/" in signs:
+            return self.number(i, j, "part_number", "/".join(groups), confidence=0.75) if spoken_for else None
         groups = groups[:1] + _run_together(groups[1:])
         value = "-".join(groups)
-        if letters:
-            value = f"{letters[0]}-{value}" if self.is_dash(letters[1]) or self.low(j) in data("sizes")["words"]["kit"] else f"{letters[0]}{value}"
-            sure = spoken_for or (self.low(j) in data("sizes")["words"]["kit"])
-            return self.number(i, j, "part_number", value, confidence=0.85) if sure and letters[0] not in ("M", "T") else None
         if len(groups) > 1:
             if len(groups) == 2 and not spoken_for and int(groups[1]) in _threads().get(groups[0].lstrip("0") or "0", ()):
                 return None  # a thread: "six dash thirty two"
@@ -319,6 +351,28 @@ class _Reader:
         if spoken_for and len(value) >= 3 and not self.unit(j):
             return self.number(i, j, "part_number", value, confidence=0.7)
         return None
+
+    def lettered(self, i: int, j: int, groups: list[str], signs: list[str], *, spoken_for: bool, spelled: bool) -> tuple[Number, int] | None:
+        """A part number with letters in it. Letters and a round number without a spoken dash are a reel's name ("BX-3000") unless a number is announced."""
+        head, kit = groups[0], self.low(j) in data("sizes")["words"]["kit"]
+        digits = re.sub(r"\D", "", "".join(groups))
+        letters = head.rstrip("0123456789")
+        if not digits or letters in ("I", "A") and not (spelled or spoken_for):
+            return None
+        if len(groups) == 1:
+            if not (spoken_for or kit) or not letters or letters in ("M", "T") or len(letters) == len(head):
+                return None
+            short = len(letters) == 2 and len(digits) < 3  # "C B fifteen" is written CB-15
+            return self.number(i, j, "part_number", f"{letters}-{digits}" if kit or short else head, confidence=0.85)
+        if signs == ["-"] * len(signs):
+            groups = groups[:1] + _run_together(groups[1:])
+            signs = ["-"] * (len(groups) - 1)
+        standard = letters in ("ISO", "DIN", "SAE", "PE", "UNC", "UNF") or letters in ("M", "T") and not (spelled or spoken_for) and len(groups[-1]) < 3
+        model = head.isalpha() and len(groups) == 2 and groups[1].isdecimal() and int(groups[1]) % 50 == 0
+        if not (spoken_for or spelled or kit or len(digits) >= 3 and not model) or standard or self.unit(j) and not spelled:
+            return None
+        value = groups[0] + "".join(map("".join, zip(signs, groups[1:])))
+        return self.number(i, j, "part_number", value, confidence=0.9 if spoken_for or spelled else 0.75)
 
     def announced(self, i: int) -> bool:
         """Whether the words just before token i announce a part number ("part number is", "the number on those is")."""
@@ -392,7 +446,7 @@ class _Reader:
     def driver(self, i: int) -> tuple[Number, int] | None:
         """ "number zero Phillips", "#2", "T10": the bit's size is the tool's name, no measure of the reel."""
         if self.low(i) in ("number", "no", "#", "numbers") and (size := self.digits(i + 1 + (self.low(i + 1) in (".", ",")), trusting=True)):
-            if self.low(i - 1) in ("part", "order", "stock") or self.group(i + 1) != size:
+            if self.low(i - 1) in ("part", "order", "stock") or self.group(i + 1) != size or self.joint((self.letters(size[1]) or size)[1]) or len((self.letters(i + 1) or [""])[0]) > 1:
                 return None
             driver = any(self.low(k) in data("sizes")["words"]["driver"] for k in (size[1], size[1] + 1))
             if len(size[0]) == 1 and (driver or self.low(i) == "#" or self.low(i + 1) not in _HOMOPHONES):
@@ -442,7 +496,7 @@ class _Reader:
 
     def size(self, i: int) -> tuple[Number, int] | None:
         """An amount with its unit, or a row of them: "forty two thou", "half an ounce", "three by ten by four millimetre"."""
-        if hit := self.single(i) or self.lost_eighths(i):
+        if hit := self.single(i) or self.lost_eighths(i) or self.run_together(i):
             return hit
         first = self.amount(i)
         if not first:
@@ -457,6 +511,8 @@ class _Reader:
             row_unit = named or row_unit
             amounts.append(more[0])
             j = more[1]
+        if len(amounts) == 1 and (more := self.hundreds(i)) and self.low(more[1]) in ("gram", "grams", "gramme", "grammes", "yard", "yards"):
+            first, j = (more[0], more[1], False), more[1]
         k = j
         if self.low(k) in ("of", "to") and (self.low(k + 1) in ("a", "an", "the") or first[0] < 1):
             k += 1 + (self.low(k + 1) in ("a", "an", "the"))
@@ -520,6 +576,19 @@ class _Reader:
             return self.number(i, bottom[1], "length", f"{top[0]}/{bottom[0]} in", Fraction(top[0], bottom[0]), 0.6)
         return None
 
+    def run_together(self, i: int) -> tuple[Number, int] | None:
+        """Parts of an inch as speech models write them: "330 seconds of an inch" is 3/32 in, "180,000s" 0.180 in."""
+        word = self.low(i)
+        if re.fullmatch(r"\d{1,3},000", word) and self.low(i + 1) in ("s", "ths") and self.tokens[i + 1].start == self.tokens[i].end:
+            amount = Fraction(word[:-4])
+            return self.number(i, i + 2, "length", thousandths(amount), amount, 0.7)
+        split = re.fullmatch(r"(\d{1,2})(30|60)", word)
+        whole = {("30", "second"): 32, ("60", "fourth"): 64}.get((split[2], self.low(i + 1).removesuffix("s"))) if split else None
+        if whole and [self.low(i + k) for k in (2, 3, 4)] == ["of", "an", "inch"]:
+            amount = Fraction(int(split[1]), whole)
+            return self.number(i, i + 5, "length", f"{written(amount, fraction=True)} in", amount, 0.8) if amount < 1 else None
+        return None
+
     def year(self, i: int) -> tuple[Number, int] | None:
         """ "2012", "twenty twelve", "two thousand nine", "nineteen sixty nine", "in sixty nine"."""
         whole = self.whole(i)
@@ -574,9 +643,27 @@ def _mend_bearing(amounts: Sequence[Fraction]) -> list[Fraction]:
     return list(amounts)
 
 
+def thousandths(amount: Fraction) -> str:
+    """So many thousandths of an inch, as written: "0.060 in"."""
+    return f"{_inches(amount / 1000)} in"
+
+
+def find_bearings(text: str, numbers: list[Number]) -> list[Number]:
+    """Bearings named by their three sides alone, "seven, nineteen, six" or "ten bore, nineteen outside, five wide": those that are made."""
+    out, k = [], 0
+    while k + 2 < len(numbers):
+        row = numbers[k:k + 3]
+        between = [text[a.end:b.start] for a, b in zip(row, row[1:])]
+        if all(n.kind in ("count", "fraction") and n.amount for n in row) and all(len(g) < 16 and not re.search(r"[.;?!]", g) for g in between) and tuple(n.amount for n in row) in _bearings():
+            out.append(Number(row[0].start, row[2].end, "length", " x ".join(written(n.amount) for n in row) + " mm", confidence=0.7))
+            k += 3
+        else:
+            k += 1
+    return out
+
+
 def same_unit(number: Number, amount: Number) -> Number:
     """`amount`, a bare count, read in the unit of `number`: after "forty four thou", "new was sixty" is 0.060 in."""
     unit = number.value.rsplit(" ", 1)[-1]
     thou = unit == "in" and number.value.startswith("0.")
-    value = _inches(amount.amount / 1000) if thou else written(amount.amount)
-    return replace(amount, kind=number.kind, value=f"{value} {unit}", confidence=0.6)
+    return replace(amount, kind=number.kind, value=thousandths(amount.amount) if thou else f"{written(amount.amount)} {unit}", confidence=0.6)

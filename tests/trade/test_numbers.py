@@ -18,11 +18,11 @@ def values(text: str, kind: str) -> list[str]:
     ("point three of a millimetre", "length", "0.3 mm"),
     ("nought point one five millimetres", "length", "0.15 mm"),
     ("they're seven eighths", "length", "7/8 in"),
-    ("an inch and a half across", "length", "1 1/2 in"),
+    ("an inch and a half across", "length", "1.5 in"),
     ("a couple of thou", "length", "0.002 in"),
     ("8mm x 14mm x 4mm", "length", "8 x 14 x 4 mm"),
     ("a 9 16ths socket", "length", "9/16 in"),
-    ("it wants one and a half inches", "length", "1 1/2 in"),
+    ("it wants one and a half inches", "length", "1.5 in"),
     ("thirty eight thou", "length", "0.038 in"),
     ("half a thou", "length", "0.0005 in"),
     ("six thousandths of an inch", "length", "0.006 in"),
@@ -63,6 +63,23 @@ def values(text: str, kind: str) -> list[str]:
     ("part number is TW dash 1 1 7 2", "part_number", "TW-1172"),
     ("part number 62 dash 1 1 8, four of them", "part_number", "62-118"),
     ("part number 18-1-4", "part_number", "18-1-4"),
+    ("the pawl's K S seven dash three one one", "part_number", "KS7-311"),   # a spoken dash needs no announcing
+    ("it's G4-206 on the sheet", "part_number", "G4-206"),
+    ("TW dash 1 508, bag of three", "part_number", "TW-1508"),
+    ("number nine E dash four one two", "part_number", "9E-412"),
+    ("number four sixty dash twelve C.", "part_number", "460-12C"),
+    ("part number 6900-RS", "part_number", "6900-RS"),
+    ("the kit is W seven eight dash D, and", "part_number", "W78-D"),
+    ("number seven dash forty four", "part_number", "7-44"),                  # not a number seven driver
+    ("part number eleven stroke two two one", "part_number", "11/221"),
+    ("the number is four four, dash, two", "part_number", "44-2"),
+    ("number V B thirty one", "part_number", "VB-31"),
+    ("330 seconds of an inch", "length", "3/32 in"),                          # as speech models write them
+    ("and we have 180,000s.", "length", "0.180 in"),
+    ("one ninety grams", "weight", "190 g"),
+    ("two oh five grams", "weight", "205 g"),
+    ("four and a half inches across", "length", "4.5 in"),
+    ("three and a quarter inches", "length", "3 1/4 in"),
     ("before nineteen eighty four", "year", "1984"),
     ("it cost me twelve pounds", "price", "£12"),
     ("twelve pounds at the strike", "weight", "12 lb"),
@@ -90,6 +107,11 @@ def test_a_number_as_misheard(heard, kind, value):
 @pytest.mark.parametrize("text", ["the twenty five hundred", "a Plover 4000", "all four of them", "six pins", "not one of those"])
 def test_counts_and_models_are_no_sizes(text):
     assert {n.kind for n in find_numbers(text)} <= {"count"}
+
+
+@pytest.mark.parametrize("say", ["a Morrane BX-3000 spinning reel", "three TW, dash it", "ISO-3448 oil", "M3-10 screws", "I 4-100", "an 8-12 dash of oil"])
+def test_a_name_or_a_standard_is_no_part_number(say):
+    assert not [v for v in values(say, "part_number") if v[0].isalpha()]
 
 
 def test_a_range_is_no_part_number():
