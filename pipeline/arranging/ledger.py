@@ -6,7 +6,7 @@ A pure function of the steps: how the talk was cut into sentences does not chang
 from dataclasses import dataclass, field
 
 from ..record import LedgerLine, Step
-from ..trade import Trade
+from ..trade import Trade, data
 
 DOUBTFUL = 0.6   # a removal less sure than this is not held against the host when nothing shows it going back, nor does a new piece less sure than this part old from new
 UNSEEN = 0.8     # a fitting less sure than this is no new part when nothing shows it coming off
@@ -66,7 +66,7 @@ def _paired(rows: list[_Row], names: dict[str, str]) -> list[_Row]:
     """What only came off and what only went on are one piece under two names where trade names or, with no other choice, heads agree, or one name stands in the other ("spacer", "spacer sleeve")."""
     for same in (lambda a, b: names.get(a.lower(), a) == names.get(b.lower(), b), lambda a, b: a.split()[-1] == b.split()[-1], lambda a, b: a in b.split() or b in a.split()):
         for row in [r for r in rows if r.on and not r.off and not r.new]:
-            waiting = [r for r in rows if r.waits and r.off[0].start < row.on[0].start and same(r.part, row.part) and _counts_agree(r, row)]
+            waiting = [r for r in rows if r.waits and r.off[0].start < row.on[0].start and same(r.part, row.part) and _counts_agree(r, row) and not _of_other_stuff(r.part, row.part)]
             if len(waiting) == 1:
                 waiting[0].on, waiting[0].part = row.on, max((waiting[0].part, row.part), key=len)
                 rows = [r for r in rows if r is not row]
@@ -76,6 +76,12 @@ def _paired(rows: list[_Row], names: dict[str, str]) -> list[_Row]:
 def _counts_agree(off: _Row, on: _Row) -> bool:
     """One screw that came off is not the six that go back."""
     return (_count(off.off) or 1) == (_count(on.on) or 1)
+
+
+def _of_other_stuff(a: str, b: str) -> bool:
+    """A leather washer is no carbon washer, however many there are of each."""
+    a, b = ({w for w in name.lower().split() if w in data("parts")["materials"]} for name in (a, b))
+    return bool(a and b) and not a & b
 
 
 def _take_off(rows: list[_Row], step: Step) -> None:

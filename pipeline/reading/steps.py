@@ -1,5 +1,6 @@
 """What is done to the reel: where the trained reader sees something done, joined to the part that is meant as the bench stands then."""
 
+import re
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -41,6 +42,12 @@ _UNFIT = {"degrease": {"lubricant"}, "lubricate": {"solvent", "cleaner", "wiper"
 _WASH = {"solvent", "cleaner", "wiper"}
 _PLACED = {"in", "inside", "on", "attached", "hanging"}
 _NEVER = {"don't", "dont", "n't", "not", "never"}
+_OF_THEM = {"them", "those", "'em", "em", "these"}
+_THE = {"the", "this", "that", "these", "those", "its", "same"}
+_ENDS = {"first", "last", "final"}
+_OPEN = {"", "driver", "screwdriver", "tool", "spanner", "wrench", "brush"}
+_SPANNERS = {"wrench", "spanner"}
+_DRIVERS = {"screwdriver", "driver", "turnscrew", "key", "bit"}
 _NEW_STILL = 6            # clauses: so long is what was called new the new one ("got a new one here … in it goes")
 
 
@@ -110,6 +117,9 @@ class Judged(Walk):
             if first is not None:
                 later.start, later.end = done[first].start, done[first].end
                 done.insert(first, done.pop(n))
+        for draft in done:  # "the carbons get alcohol": as many as there are, counted before or later
+            if draft.plural and not draft.qty and (counts := Counter(d.qty for d in done if d.part == draft.part and d.qty and d.qty > 1)):
+                draft.qty = max(counts)
         return done
 
     def _washed(self, reading: Reading) -> Reading:
@@ -263,8 +273,10 @@ class Judged(Walk):
             elif piece := self.pieces.get(j):
                 self.bench.heard_as(piece[1], meant.name)
             counted = meant.qty or (self._counted_next(unit, told) if meant is offer.meants[-1] else None)
+            if not counted and (listed := self._listed(unit, told)):
+                counted = max(listed, self.bench.counts.get(meant.name, 0))
             self.bench.note(meant.name, counted, meant.plural, PATIENT)
-            qty = counted or (self._count_of(meant, unit) if do in TURNS else None)
+            qty = counted or (self._count_of(meant, unit) if do in TURNS or meant.plural else None)
             qty = None if qty and qty > MOST else qty
             draft = Draft(do, meant.name, qty, self._tool_at(j, do, meant.name), self._supply_at(j, do), *offer.moment,
                           confidence=round(offer.sure, 2), sentences=[told.sentence], plural=meant.plural or bool(qty and qty > 1), tide=self.tide(told.sentence))
@@ -354,7 +366,7 @@ class Judged(Walk):
         counts = []
         for told in self.after:
             first, *rest = told.clause.units
-            if first.tag != "CD" or not first.qty or not all(u.text in {"them", "those", "'em", "em", "these"} for u in rest):
+            if not first.qty or first.tag != "CD" and first.text != "both" or not all(u.text in _OF_THEM for u in rest):
                 break
             counts.append(first.qty)
         aloud = counts == list(range(1, len(counts) + 1))
@@ -362,9 +374,18 @@ class Judged(Walk):
 
     def _counted_next(self, unit: Unit | None, told: Told) -> int | None:
         """How many, said right after it: "off come the washers, four of them"."""
-        if unit is None or unit.kind != "thing" or not unit.plural or unit is not told.clause.units[-1]:
+        if unit is None or unit.kind != "thing" or not unit.plural or any(u.kind == "thing" and u.plural and u.at > unit.at for u in told.clause.units):
             return None
         return self._next_is_count()
+
+    def _listed(self, unit: Unit | None, told: Told) -> int | None:
+        """How many a list in one sentence names one by one: "leather, steel, a leather, steel and a last leather" are three leathers."""
+        if unit is None or unit.kind != "thing" or unit.plural or unit.qty or _THE & set(unit.said) and not _ENDS & {*unit.said, *unit.text.split()}:
+            return None
+        word = re.escape(" ".join(w for w in singular_name(unit.text).removesuffix(" washer").split() if w not in _ENDS))
+        count = len(re.findall(rf"(?:^|[,;:]|\b(?:and|then|it's))\s*(?:(?:(?:the )?(?:last|final|first)|a|an|another|fresh|new|one|more) )*{word}(?: washer)?\s*"
+                               r"(?:[,;.:!]|$|(?:and|then|first|last|on|at|up|next)\b)", self.talk.docs[told.sentence].text, re.I))
+        return count if count > 1 else None
 
     def _count_of(self, meant: Meant, unit: Unit | None) -> int | None:
         """How many there are: as last counted under this name, or under the bare word for it just now ("three screws hold it … out they come")."""
@@ -384,6 +405,7 @@ class Judged(Walk):
     def _tool_at(self, j: int, do: str, part: str) -> str | None:
         tool = self._chosen(self.reading.tool.get(j, []), lambda aid: do not in TURNS or turns(aid.unit.name, part) and not is_tray(aid.unit))
         if tool is not None:
+            tool = replace(tool, name=_tool_as_said(tool))
             self._remember(part, tool)
             return tool.name
         return self.used_on.get(part) if do in TURNS else None
@@ -418,7 +440,20 @@ def _said_new(unit: Unit) -> bool:
 def _as_said(unit: Unit) -> str:
     """The host's own word for a supply, without what it only looks like: a "damp rag" is a rag."""
     said = singular_name(unit.text)
-    return unit.name if said.endswith(" " + unit.name) else said
+    return unit.name if said.endswith(" " + unit.name) or unit.name.startswith(said + " ") else said
+
+
+def _tool_as_said(tool: Unit) -> str:
+    """The host's own word for a tool: "lolly stick", "flat blade screwdriver", "10 mm spanner"; a size is written as the trade writes it."""
+    said, kind = (singular_name(tool.text) if not tool.name.endswith("s") else tool.text).replace("flat head", "flathead"), tool.name.split()[-1]
+    if said in _OPEN or " of " in said or said.endswith(f" {tool.name}") or tool.name.startswith(f"{said} ") or not {"phillips", "screw"}.isdisjoint(tool.text.split()):
+        return tool.name  # "the driver" is the one in hand, "an old toothbrush" a toothbrush
+    *before, last = said.split()
+    if re.match(r"#|\d", tool.name):
+        return f"{tool.name.removesuffix(kind)}{last}" if {kind, last} <= _SPANNERS else tool.name
+    if kind == "screwdriver" and last not in _DRIVERS - {"driver"}:
+        return " ".join([*before, *([last] if last != "driver" else []), kind])
+    return said
 
 
 def _step(id: str, draft: Draft, talk: Talk) -> Step:

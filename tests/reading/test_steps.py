@@ -161,6 +161,29 @@ def test_what_is_off_goes_back_on():
     assert steps[-2:] in ([("install", "rotor"), ("install", "rotor nut")], [("install", "rotor"), ("install", "nut")])
 
 
+def test_a_list_counts_what_it_names_one_by_one():
+    steps = told(*AT_WORK, "Tip the gear over and out they fall, a steel washer, a leather washer, a steel washer, a leather washer and the last leather washer.")
+    assert [s.qty for s in steps if s.do == "remove" and s.part == "steel washer"] == [2]
+
+
+def test_what_was_counted_once_has_its_count_everywhere():
+    """Said of all of them: "the bridge screws get a drop of oil" is four of them."""
+    steps = told(*AT_WORK, "Four bridge screws, and out they come.", "Degrease the bridge screws in isopropyl alcohol.", "There.")
+    assert [(s.do, s.qty) for s in steps if s.part == "bridge screw"] == [("remove", 4), ("degrease", 4)]
+
+
+@pytest.mark.parametrize("line, tool", [
+    ("Lift the clip out with a lolly stick.", "lolly stick"),
+    ("Undo the side plate screws with a flat blade.", "flat blade screwdriver"),
+    ("Undo the side plate screws with a Phillips.", "Phillips screwdriver"),
+    ("Take the handle nut off with a ten millimetre spanner.", "10 mm spanner"),
+    ("Scrub the main gear with an old toothbrush.", "toothbrush"),
+    ("Pick the spring out with the tweezers.", "tweezers"),
+])
+def test_a_tool_goes_by_the_hosts_own_word(line, tool):
+    assert tool in [s.tool for s in told(*AT_WORK, line, "There.")]
+
+
 def test_a_tool_named_with_the_part_goes_along():
     (step,) = told("Take the handle nut off with a wrench.")
     assert step.tool == "wrench"
