@@ -120,8 +120,8 @@ class _Units:
         if unit == "same":
             like = min(filter(None, (self.near(kind, i, 2) for kind in ("length", "weight"))), key=lambda like: self.away(like, i, n), default=None)
             unit = like.kind if like else None
-        if unit == "weight" and (n.amount.denominator == 3 or n.amount < 1 and "." not in n.value) or unit is None:
-            return None
+        if unit is None or n.amount.denominator == 3 or unit == "weight" and n.amount < 1 and "." not in n.value:
+            return None  # "a third of the line" is no measure
         if unit in ("weight", "time"):
             like = self.near(unit, i, 40 if unit == "weight" else 2)
             return same_unit(like, n).value if like else None

@@ -203,7 +203,10 @@ class _Reader:
             if not self.low(k)[:1].isdigit() or not self.part_of_one(k):
                 return None
         else:
-            k = j
+            k = j + (self.low(j) == "-" and self.tokens[j].start == self.tokens[j - 1].end)  # "five-eighths"
+            eighths = re.fullmatch(r"(8|16|32)(?:s|ths)?", self.low(k))
+            if k > j and eighths and (self.low(k) != eighths[1] or self.low(k + 1) in ("s", "ths") and self.tokens[k + 1].start == self.tokens[k].end) and value < int(eighths[1]):
+                return Fraction(value, int(eighths[1])), k + 1 + (self.low(k) == eighths[1])  # "7-8s"
         bottom = self.part_of_one(k)
         if bottom and 0 < value < bottom[0] and not (self.low(k) == "half"):
             return Fraction(value, bottom[0]), bottom[1]
@@ -579,9 +582,11 @@ class _Reader:
     def run_together(self, i: int) -> tuple[Number, int] | None:
         """Parts of an inch as speech models write them: "330 seconds of an inch" is 3/32 in, "180,000s" 0.180 in."""
         word = self.low(i)
-        if re.fullmatch(r"\d{1,3},000", word) and self.low(i + 1) in ("s", "ths") and self.tokens[i + 1].start == self.tokens[i].end:
-            amount = Fraction(word[:-4])
-            return self.number(i, i + 2, "length", thousandths(amount), amount, 0.7)
+        whole = re.match(r"(\d{1,3}) ?,000 ?(?:ths|s)\b", self.text[self.tokens[i].start:])
+        if whole:
+            end = self.tokens[i].start + whole.end()
+            after = next((k for k in range(i, len(self.tokens)) if self.tokens[k].start >= end), len(self.tokens))
+            return self.number(i, after, "length", thousandths(Fraction(whole[1])), Fraction(whole[1]), 0.7)
         split = re.fullmatch(r"(\d{1,2})(30|60)", word)
         whole = {("30", "second"): 32, ("60", "fourth"): 64}.get((split[2], self.low(i + 1).removesuffix("s"))) if split else None
         if whole and [self.low(i + k) for k in (2, 3, 4)] == ["of", "an", "inch"]:
@@ -618,7 +623,10 @@ def _run_together(groups: list[str]) -> list[str]:
     out: list[str] = []
     for size, run in groupby(groups, key=len):
         run = list(run)
-        out += ["".join(run)] if size == 1 and len(run) > 2 else run
+        if size == 1 and out and out[-1].startswith("0"):
+            out[-1] += "".join(run)  # "30-04-2" is "30-042"
+        else:
+            out += ["".join(run)] if size == 1 and len(run) > 2 else run
     return out
 
 

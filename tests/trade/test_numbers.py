@@ -76,6 +76,11 @@ def values(text: str, kind: str) -> list[str]:
     ("number V B thirty one", "part_number", "VB-31"),
     ("330 seconds of an inch", "length", "3/32 in"),                          # as speech models write them
     ("and we have 180,000s.", "length", "0.180 in"),
+    ("it's 68 ,000ths", "length", "0.068 in"),
+    ("the long are five-eighths", "length", "5/8 in"),
+    ("three-eighths by seven-eighths inch", "length", "3/8 x 7/8 in"),
+    ("it's 3 and 7-8s inches", "length", "3 7/8 in"),
+    ("that's 30-04-2", "part_number", "30-042"),
     ("one ninety grams", "weight", "190 g"),
     ("two oh five grams", "weight", "205 g"),
     ("four and a half inches across", "length", "4.5 in"),
