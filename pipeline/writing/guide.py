@@ -473,7 +473,7 @@ class _Bench:
             tools=[self._named(t) for t in episode.tools if self.is_used(t)],
             supplies=[self._named(s) for s in episode.supplies if self.is_used(s)],
             also_named=[self._named(t) for t in (*episode.tools, *episode.supplies) if not self.is_used(t) and not _worn(t.name)],
-            buy=(buy := self._buy()), at_hand=any(self.is_used(t) and _key(t.name) not in {_key(row.name) for row in buy} for t in (*episode.tools, *episode.supplies)),
+            buy=(buy := self._buy()), at_hand=any(self.is_used(t) and not {_key(t.name), _key(self.called(t))} & {_key(row.name) for row in buy} for t in (*episode.tools, *episode.supplies)),
             procedures=procedures, fasteners=self._fasteners(), lubrication=self._lubrication(), dry=self._dry(),
             orientation=[self._fact_line(f) for f in _distinct([f for f in self.facts if f.kind == "orientation"])],
             tray=[line for line in tray if line.off], fitted=[line for line in tray if not line.off], parts=self._parts(), topics=self._topics(),
@@ -504,6 +504,11 @@ class _Bench:
     def is_used(self, thing) -> bool:
         return bool(self.used & self._names(thing))
 
+    def called(self, thing) -> str:
+        """A tool by the word that its steps have for it, if that tells as much: what is laid out as a "10 mm spanner" is no wrench in the work. A supply in full."""
+        names = self._names(thing)
+        return clean(next((s.tool for s in self.steps if s.tool and s.tool.lower() in names and len(s.tool.split()) >= len(thing.name.split())), thing.name))
+
     def part_of(self, fact: Fact) -> str:
         """The part that the fact is about, in the host's word: as found, else the longest part name that its text holds."""
         held = [name for name in self.part_names if not fact.part and has_word(fact.text, [name])]
@@ -515,7 +520,7 @@ class _Bench:
 
     def _named(self, thing) -> Line:
         first = [self.moment(thing.at[0][0])] if thing.at else []
-        return Line(name=clean(thing.name), moments=first, doubtful=self.doubtful(thing))
+        return Line(name=self.called(thing), moments=first, doubtful=self.doubtful(thing))
 
     def _fact_line(self, fact: Fact, named: bool = True) -> Line:
         """`named`: under the part that it is about, else that of its step; else only under one that its words name."""
@@ -537,7 +542,7 @@ class _Bench:
         rules, signs = data("service")["difficulty"], []
         for tool in self.episode.tools:
             if self.is_used(tool) and has_word(tool.name, rules["special"]):
-                signs.append(Line(name="Special tool", text=clean(tool.name), moments=[self.moment(tool.at[0][0])] if tool.at else []))
+                signs.append(Line(name="Special tool", text=self.called(tool), moments=[self.moment(tool.at[0][0])] if tool.at else []))
         for label, words in (("Spring under load", rules["spring"]), ("Small part, easily lost", rules["small"])):
             steps = {s.part: s for s in reversed(self.steps) if s.do in ("remove", "install") and _is_one_of(s.part, words)}
             once = {_key(s.part): s for s in sorted(steps.values(), key=lambda s: -s.start)}
@@ -577,7 +582,7 @@ class _Bench:
                 add(clean(supply.name), f"for the {_listed(list(parts))}" if parts else "", supply.at[0][0] if supply.at else 0.0, self.doubtful(supply))
         for tool in self.episode.tools:
             if self.is_used(tool) and _is_one_of(tool.name, rules["tools"]):
-                add(clean(tool.name), "special tool", tool.at[0][0] if tool.at else 0.0, self.doubtful(tool))
+                add(self.called(tool), "special tool", tool.at[0][0] if tool.at else 0.0, self.doubtful(tool))
         options = {"upgrade": "offered as an option", "obsolete": "no longer made: look for a donor reel"}
         # one sentence read both ways is shown once, as the surer of the two
         told = sorted((f for f in self.facts if f.kind in options), key=lambda f: -f.confidence)
