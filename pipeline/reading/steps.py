@@ -117,9 +117,10 @@ class Judged(Walk):
             if first is not None:
                 later.start, later.end = done[first].start, done[first].end
                 done.insert(first, done.pop(n))
+        counts = {d.part: d.qty for d in sorted((d for d in done if d.qty and d.qty > 1), key=lambda d: d.qty)}
         for draft in done:  # "the carbons get alcohol": as many as there are, counted before or later
-            if draft.plural and not draft.qty and (counts := Counter(d.qty for d in done if d.part == draft.part and d.qty and d.qty > 1)):
-                draft.qty = max(counts)
+            if draft.plural and not draft.qty:
+                draft.qty = counts.get(draft.part)
         return done
 
     def _washed(self, reading: Reading) -> Reading:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from ..trade import data
-from ..trade.numbers import Number, find_bearings, same_unit, thousandths, written
+from ..trade.numbers import BARE, Number, find_bearings, same_unit, thousandths, written
 
 SPOKEN = {"time": 0.5, "angle": 0.5, "turn": 0.2}  # kinds with a unit that are facts only where the reader sees a measure, and how surely
 SMALL = ("mm", "in", "cm", "µm")         # units in which parts are measured; line is not
@@ -60,7 +60,7 @@ def offered(texts: list[str], numbers: list[list[Number]]) -> list[Offer]:
             out.append(Offer(i, row.start, row.end, row.value, 0.7))
             taken |= {n.start for n in found if row.start <= n.start < row.end}
         for a, b in zip(found, found[1:]):
-            if a.kind == "thread" and a.value.startswith("M") and b.kind in ("count", "fraction") and BY.fullmatch(text[a.end:b.start]):
+            if a.kind == "thread" and a.value.startswith("M") and b.kind in BARE and BY.fullmatch(text[a.end:b.start]):
                 out.append(Offer(i, b.start, b.end, f"{b.value} mm", 0.6))  # "M three by eight"
                 taken.add(b.start)
             elif a.start not in taken and (pair := _pair(text, a, b)):
@@ -69,19 +69,16 @@ def offered(texts: list[str], numbers: list[list[Number]]) -> list[Offer]:
         for n in found:
             if n.kind in SPOKEN:
                 out.append(Offer(i, n.start, n.end, n.value, SPOKEN[n.kind]))
-            elif n.kind in ("count", "fraction") and n.amount and n.start not in taken and not (n.amount == 1 and not IS_ONE.search(text[:n.start])):
+            elif n.kind in BARE and n.amount and n.start not in taken and not (n.amount == 1 and not IS_ONE.search(text[:n.start])):
                 out += _meant(text, i, n, units)
     return out
 
 
 def _pair(text: str, a: Number, b: Number) -> str | None:
     """ "seven by eleven": two sides of a thing; of an inch where they are fractions of one. """
-    bare = {"count", "fraction"}
-    if a.kind not in bare or not (b.kind in bare or b.kind == "length" and b.amount) or not BY.fullmatch(text[a.end:b.start]):
+    if a.kind not in BARE or b.kind not in BARE | {"length"} or None in (a.amount, b.amount) or not BY.fullmatch(text[a.end:b.start]):
         return None
-    if None in (a.amount, b.amount):
-        return None
-    inches = a.amount.denominator > 2 and a.amount.denominator in (4, 8, 16, 32) and "." not in text[a.start:a.end] or b.value.endswith(" in")
+    inches = a.amount.denominator in (4, 8, 16, 32) and "." not in text[a.start:a.end] or b.value.endswith(" in")
     return " x ".join(written(n.amount, fraction=inches) for n in (a, b)) + (" in" if inches else " mm")
 
 
@@ -107,36 +104,32 @@ class _Units:
         self.said = [(i, n) for i, found in enumerate(numbers) for n in found]
         self.thou = any(n.kind == "length" and n.value.startswith("0.") and n.value.endswith(" in") for _, n in self.said)
 
-    def near(self, kind: str, i: int, far: int) -> Number | None:
-        fits = [(abs(i - at) + 0.5 * (at > i), n) for at, n in self.said
+    def near(self, kind: str, i: int, far: int) -> tuple[int, Number] | None:
+        """The sentence and the number that said a unit of that kind nearest to sentence i, at most so many sentences away."""
+        fits = [(abs(i - at) + 0.5 * (at > i), at, n) for at, n in self.said
                 if n.kind == kind and (kind != "length" or n.value.endswith(SMALL) and " x " not in n.value)]
-        away, n = min(fits, key=lambda f: f[0], default=(far + 1, None))
-        return n if away <= far else None
+        away, *found = min(fits, key=lambda f: f[0], default=(far + 1,))
+        return tuple(found) if away <= far else None
 
     def value(self, unit: str, i: int, n: Number) -> str | None:
         """The bare number n of sentence i in that unit, as written; None where the talk does not tell."""
         if unit == "ratio":
             return f"{written(n.amount)}:1" if n.amount < 12 else None
         if unit == "same":
-            like = min(filter(None, (self.near(kind, i, 2) for kind in ("length", "weight"))), key=lambda like: self.away(like, i, n), default=None)
-            unit = like.kind if like else None
+            like = min(filter(None, (self.near(kind, i, 2) for kind in ("length", "weight"))), key=lambda like: (abs(i - like[0]), abs(like[1].start - n.start)), default=None)
+            unit = like[1].kind if like else None
         if unit is None or n.amount.denominator == 3 or unit == "weight" and n.amount < 1 and "." not in n.value:
             return None  # "a third of the line" is no measure
         if unit in ("weight", "time"):
             like = self.near(unit, i, 40 if unit == "weight" else 2)
-            return same_unit(like, n).value if like else None
+            return same_unit(like[1], n).value if like else None
         if "/" in n.value or n.amount.denominator in (8, 16, 32, 64) and n.amount < 12:  # of an inch, however the rest is measured
             return f"{written(n.amount, fraction=True)} in" if unit == "length" or n.amount < 2 else None
         if unit == "mm" or n.amount.denominator > 1 and n.amount > INCHES:
             return f"{written(n.amount)} mm" if n.amount <= 200 else None
         like = self.near("length", i, 200)
-        if not like or not like.value.endswith(" in"):
+        if not like or not like[1].value.endswith(" in"):
             return f"{written(n.amount)} mm" if n.amount < 200 else None
         if n.amount > (2 if self.thou else INCHES_AT_MOST):  # "sixty" is 0.060 in where inches are spoken of
             return thousandths(n.amount / (1000 if n.amount >= 1000 and n.amount % 1000 == 0 else 1))  # "68,000" was "68 thousandths"
         return f"{written(n.amount)} in"
-
-    def away(self, like: Number, i: int, n: Number) -> tuple:
-        """How far a number lies from n of sentence i."""
-        at = next(at for at, other in self.said if other is like)
-        return abs(i - at), abs(like.start - n.start)

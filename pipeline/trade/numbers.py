@@ -44,6 +44,7 @@ class _Token:
         return self.text.lower()
 
 
+BARE = {"count", "fraction"}   # kinds without a unit
 _ONES = {w: i for i, w in enumerate(
     "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split())}
 _TENS = {w: 10 * i for i, w in enumerate("twenty thirty forty fifty sixty seventy eighty ninety".split(), 2)} | {"fourty": 40}
@@ -292,8 +293,9 @@ class _Reader:
 
     def joint(self, i: int) -> tuple[str, int, bool] | None:
         """What joins two groups of a part number at token i ("-", ", dash,", "stroke"): as written, the token after it, whether it was spoken."""
-        words, j = data("sizes")["words"], i + (self.low(i) == "," and self.low(i + 1) in data("sizes")["words"]["dash"] + data("sizes")["words"]["stroke"])
-        first = j
+        words = data("sizes")["words"]
+        said = words["dash"] + words["stroke"]
+        first = j = i + (self.low(i) == "," and self.low(i + 1) in said)
         while self.is_dash(j) and j < first + 3:
             j += 1
         sign = "-"
@@ -301,7 +303,7 @@ class _Reader:
             sign, j = "/", j + 1
         if j == first:
             return None
-        spoken = any(self.low(k) in words["dash"] + words["stroke"] for k in range(first, j))
+        spoken = any(self.low(k) in said for k in range(first, j))
         return sign, j + (spoken and self.low(j) == ","), spoken
 
     def letters(self, i: int) -> tuple[str, int] | None:
@@ -449,7 +451,7 @@ class _Reader:
     def driver(self, i: int) -> tuple[Number, int] | None:
         """ "number zero Phillips", "#2", "T10": the bit's size is the tool's name, no measure of the reel."""
         if self.low(i) in ("number", "no", "#", "numbers") and (size := self.digits(i + 1 + (self.low(i + 1) in (".", ",")), trusting=True)):
-            if self.low(i - 1) in ("part", "order", "stock") or self.group(i + 1) != size or self.joint((self.letters(size[1]) or size)[1]) or len((self.letters(i + 1) or [""])[0]) > 1:
+            if self.low(i - 1) in ("part", "order", "stock") or self.group(i + 1) != size or self.part_number(i + 1):
                 return None
             driver = any(self.low(k) in data("sizes")["words"]["driver"] for k in (size[1], size[1] + 1))
             if len(size[0]) == 1 and (driver or self.low(i) == "#" or self.low(i + 1) not in _HOMOPHONES):
@@ -662,7 +664,7 @@ def find_bearings(text: str, numbers: list[Number]) -> list[Number]:
     while k + 2 < len(numbers):
         row = numbers[k:k + 3]
         between = [text[a.end:b.start] for a, b in zip(row, row[1:])]
-        if all(n.kind in ("count", "fraction") and n.amount for n in row) and all(len(g) < 16 and not re.search(r"[.;?!]", g) for g in between) and tuple(n.amount for n in row) in _bearings():
+        if all(n.kind in BARE and n.amount for n in row) and all(len(g) < 16 and not re.search(r"[.;?!]", g) for g in between) and tuple(n.amount for n in row) in _bearings():
             out.append(Number(row[0].start, row[2].end, "length", " x ".join(written(n.amount) for n in row) + " mm", confidence=0.7))
             k += 3
         else:

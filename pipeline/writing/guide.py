@@ -473,7 +473,7 @@ class _Bench:
             tools=[self._named(t) for t in episode.tools if self.is_used(t)],
             supplies=[self._named(s) for s in episode.supplies if self.is_used(s)],
             also_named=[self._named(t) for t in (*episode.tools, *episode.supplies) if not self.is_used(t) and not _worn(t.name)],
-            buy=(buy := self._buy()), at_hand=any(self.is_used(t) and not {_key(t.name), _key(self.called(t))} & {_key(row.name) for row in buy} for t in (*episode.tools, *episode.supplies)),
+            buy=(buy := self._buy()), at_hand=any(self.is_used(t) and _key(self.called(t)) not in {_key(row.name) for row in buy} for t in (*episode.tools, *episode.supplies)),
             procedures=procedures, fasteners=self._fasteners(), lubrication=self._lubrication(), dry=self._dry(),
             orientation=[self._fact_line(f) for f in _distinct([f for f in self.facts if f.kind == "orientation"])],
             tray=[line for line in tray if line.off], fitted=[line for line in tray if not line.off], parts=self._parts(), topics=self._topics(),
