@@ -308,7 +308,7 @@ def _apply(episode: Episode, c: Correction) -> bool:
         rows[i].text = worded(rows[i])  # what the old frame said is not what the host says
     if c.about in ("part", "tool", "supply") and rows[i].name != old.name:
         rows[i].names = list(dict.fromkeys([rows[i].name, *rows[i].names]))
-        _rename(episode, c.about, old.name, rows[i].name)
+        _rename(episode, c.about, old, rows[i].name, {n for row in rows if row is not rows[i] for n in (row.name, *row.names)})
     return True
 
 
@@ -347,14 +347,17 @@ def _same_thing(about: str, old, new) -> bool:
     return near and ((old.do, old.part) == (new.do, new.part) if about == "step" else old.kind == new.kind and old.text == new.text)
 
 
-def _rename(episode: Episode, about: str, old: str, new: str) -> None:
+def _rename(episode: Episode, about: str, thing: record.Named, new: str, others: set[str]) -> None:
+    """`thing` is called `new` from here on. A step may have a tool or a supply in the host's own word, one of its names: that word goes
+    too, unless one of the `others` also goes by it."""
+    old = {thing.name} | (set(thing.names) - others if about != "part" else set())
     for step in episode.steps:
-        if getattr(step, about) == old:
+        if (word := getattr(step, about)) in old:
             setattr(step, about, new)
-            step.text = step.text.replace(old, new)
+            step.text = step.text.replace(word, new)
     if about == "part":
         for row in (*episode.facts, *episode.ledger):
-            if row.part == old:
+            if row.part == thing.name:
                 row.part = new
 
 

@@ -10,6 +10,8 @@ from pipeline.errors import BenchError
 from pipeline.hearing.words import Word
 from pipeline.mending import Mended
 from pipeline.record import Chapter, Episode, Fact, LedgerLine, Named, Part, Question, Reel, Sentence, Step
+from pipeline.writing import WritingSettings
+from pipeline.writing.guide import build_guide
 
 
 def correct(about, **given) -> Correction:
@@ -277,3 +279,17 @@ def test_a_refused_mend_whose_words_are_not_heard_any_more_is_told():
     heard = mended("The pole drops out.", "And the next one.")
     here, gone = correct("mend", at=1, words="pole", drop=True), correct("mend", at=1, words="the poles", drop=True)
     assert [lost.number for lost in corrections.mend_sentences(heard, [here, gone])[1]] == [2]
+
+
+def test_a_tool_and_a_supply_called_otherwise_are_so_in_every_step_also_where_the_host_had_another_word():
+    """The record's steps have the word that was said; the host's correction is the last word, in the guide's lists and in its steps."""
+    episode = record()
+    episode.tools = [Named(name="#1 Phillips screwdriver", names=["#1 Phillips screwdriver", "cross head", "screwdriver"]), Named(name="flat screwdriver", names=["flat screwdriver", "screwdriver"])]
+    episode.supplies = [Named(name="marine grease", names=["marine grease", "blue grease"])]
+    for tool, supply in (("cross head", None), ("screwdriver", None), (None, "blue grease")):
+        episode.steps.append(Step(id=f"u{len(episode.steps)}", start=300, end=301, do="remove" if tool else "lubricate", part="foot", tool=tool, supply=supply, text=f"Do the foot with {tool or supply}."))
+    new = laid(episode, correct("tool", words="#1 Phillips screwdriver", set={"name": "JIS 1"}), correct("supply", words="marine grease", set={"name": "thin grease"}))
+    assert [(s.tool, s.supply) for s in new.steps[-3:]] == [("JIS 1", None), ("screwdriver", None), (None, "thin grease")]
+    assert [s.text for s in new.steps[-3:]] == ["Do the foot with JIS 1.", "Do the foot with screwdriver.", "Do the foot with thin grease."]
+    guide = build_guide(new, WritingSettings())
+    assert {line.name for line in guide.tools} >= {"JIS 1"} and "cross head" not in str(guide.tools)

@@ -155,4 +155,6 @@ def srt(cues: list[Cue]) -> str:
 
 
 def _srt_text(text: str) -> str:
-    return clean(text).replace("-->", "→").replace("<", "<\u2060").replace("{", "{\u2060")
+    """A line with nothing in it that a reader of SubRip could take for a tag, a time line, or (a line of digits alone) the next caption's number."""
+    line = clean(text).replace("-->", "→").replace("<", "<\u2060").replace("{", "(").replace("}", ")")
+    return line + "\u2060" if line.strip().isdigit() else line

@@ -3,7 +3,7 @@
 import html
 import io
 
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from pipeline.hearing.words import Word
@@ -43,6 +43,7 @@ def test_webvtt_py_reads_every_word_in_its_place(words):
 
 @settings(max_examples=60, deadline=None)
 @given(any_words)
+@example([Word(text="0" * 19, start=0, end=1), Word(text="0" * 23, start=1, end=2)])  # the last line is no number of a caption
 def test_pysubs2_reads_the_subrip_file(words):
     """pysubs2: an independent SubRip parser. Nothing is taken for a tag or a time line."""
     import pysubs2
@@ -50,7 +51,7 @@ def test_pysubs2_reads_the_subrip_file(words):
     cues = cut_captions(words, RULES)
     read = pysubs2.SSAFile.from_string(srt(cues), format_="srt")
     said = [letters(e.plaintext).replace("\u2060", "") for e in read]
-    assert said == [letters("".join(c.lines)).replace("-->", "→").replace("\u2060", "") for c in cues]
+    assert said == [letters("".join(c.lines)).replace("-->", "→").replace("{", "(").replace("}", ")").replace("\u2060", "") for c in cues]
     assert [e.start for e in read] == [round(c.start * 1000) for c in cues]
 
 

@@ -7,6 +7,7 @@ import subprocess
 import pikepdf
 import pytest
 
+from pipeline.corrections import Correction, lay_over
 from pipeline.record import Step
 from pipeline.writing import WritingSettings
 from pipeline.writing.guide import build_guide
@@ -76,7 +77,9 @@ class TestText:
     def test_hostile_text_comes_out_as_text(self, tmp_path):
         episode = rich_episode()
         episode.steps[0].text = '#eval("1") #image("/etc/passwd") $x$ *b* @ref <lab> <script>'
-        episode.tools[0].name = "= heading"
+        hostile = Correction.model_validate({"about": "tool", "words": episode.tools[0].name, "set": {"name": "= heading"}})
+        episode, lost = lay_over(episode, [hostile])
+        assert not lost
         said = words(made(episode, tmp_path), tmp_path)
         assert '#eval("1") #image("/etc/passwd") $x$ *b*' in said and "= heading" in said and "<script>" in said
 
