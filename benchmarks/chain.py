@@ -2,8 +2,9 @@
 """Time the whole chain, stage by stage, and set it against faster-whisper alone on the same file.
 
     python benchmarks/chain.py [--footage FILE] [--beam N]    a table, scaled to one hour of footage
+    python benchmarks/chain.py --hours 1                      the practice episodes' footage end to end, as often as it takes
 
-Without --footage it takes a practice episode's. Each side runs in a process of its own, one after the other: ours through a
+Without either it takes a practice episode's, so that what is loaded once counts as often as the episode fits into an hour. Each side runs in a process of its own, one after the other: ours through a
 fresh shop from footage to published files; faster-whisper alone with the same model, called with nothing set. Wall seconds, processor
 seconds, and the most memory that the process had held by the end of each stage.
 """
@@ -11,6 +12,7 @@ seconds, and the most memory that the process had held by the end of each stage.
 import argparse
 import contextlib
 import json
+import math
 import os
 import resource
 import subprocess
@@ -66,6 +68,15 @@ def bare(footage: Path) -> dict:
     return {"wall": time.perf_counter() - began, "cpu": time.process_time() - used, "memory": memory(), "words": words}
 
 
+def end_to_end(hours: float, to: Path) -> Path:
+    """The practice episodes' sound one after the other, over and over, for that many hours."""
+    sounds = sorted(PRACTICE.glob("*/footage.ogg"))
+    rows = to.with_suffix(".txt")
+    rows.write_text("".join(f"file '{sound}'\n" for sound in sounds * math.ceil(hours * 3600 / 600 / len(sounds))))
+    subprocess.run(["ffmpeg", "-loglevel", "error", "-f", "concat", "-safe", "0", "-i", rows, "-t", str(hours * 3600), "-c", "copy", to], check=True)
+    return to
+
+
 def apart(side: str, *more: str) -> dict:
     out = subprocess.run([sys.executable, __file__, "--side", side, *more], check=True, stdout=subprocess.PIPE)
     return json.loads(out.stdout.splitlines()[-1])
@@ -74,6 +85,7 @@ def apart(side: str, *more: str) -> dict:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--footage", type=Path, default=PRACTICE / "spinning-reel" / "footage.ogg")
+    parser.add_argument("--hours", type=float)
     parser.add_argument("--beam", type=int)
     parser.add_argument("--side", help=argparse.SUPPRESS)
     args = parser.parse_args()
@@ -81,18 +93,26 @@ def main() -> None:
         return print(json.dumps(ours(args.footage, args.beam)))
     if args.side == "bare":
         return print(json.dumps(bare(args.footage)))
-    file = ["--footage", str(args.footage)]
-    chain = apart("ours", *file, *(["--beam", str(args.beam)] if args.beam else []))
+    if args.hours:
+        with tempfile.TemporaryDirectory() as folder:
+            return compare(end_to_end(args.hours, Path(folder) / "hours.ogg"), f"practice episodes end to end, {args.hours:g} h", args.beam)
+    compare(args.footage, f"{args.footage.parent.name}/{args.footage.name}", args.beam)
+
+
+def compare(footage: Path, name: str, beam: int | None) -> None:
+    file = ["--footage", str(footage)]
+    chain = apart("ours", *file, *(["--beam", str(beam)] if beam else []))
     alone = apart("bare", *file)
     hour = 3600 / chain["duration"]
-    print(f"{args.footage.parent.name}/{args.footage.name}, {chain['duration'] / 60:.1f} minutes, beam {chain['beam']}; {os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}\n")
+    print(f"{name}, {chain['duration'] / 60:.1f} minutes, beam {chain['beam']}; {os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}\n")
     print("| stage | wall s per hour of footage | processor s per hour of footage | memory MB |\n| --- | ---: | ---: | ---: |")
-    for name, row in chain["stages"].items():
-        print(f"| {name} | {row['wall'] * hour:.0f} | {row['cpu'] * hour:.0f} | {row['memory']:.0f} |")
-    cpu = sum(row["cpu"] for row in chain["stages"].values())
+    for stage, row in chain["stages"].items():
+        print(f"| {stage} | {row['wall'] * hour:.1f} | {row['cpu'] * hour:.1f} | {row['memory']:.0f} |")
+    cpu, hearing = sum(row["cpu"] for row in chain["stages"].values()), chain["stages"]["hearing"]["wall"]
     print(f"| all | {chain['wall'] * hour:.0f} | {cpu * hour:.0f} | |")
     print(f"| faster-whisper alone | {alone['wall'] * hour:.0f} | {alone['cpu'] * hour:.0f} | {alone['memory']:.0f} |")
     print(f"\nall to faster-whisper alone: {chain['wall'] / alone['wall']:.2f} by wall time, {cpu / alone['cpu']:.2f} by processor time")
+    print(f"beyond hearing: {(chain['wall'] - hearing) * hour:.0f} s an hour, {(chain['wall'] - hearing) / alone['wall']:.3f} of faster-whisper alone")
 
 
 if __name__ == "__main__":

@@ -11,31 +11,27 @@ from functools import cached_property
 
 from spacy.tokens import Doc, Token
 
+from ..mending.english import commonness
 from ..mending.sounds import phrase_sound, sound_distance
 from ..record import Reel
 from ..trade import data
+from .model_numbers import TENS, UNITS, spoken_model
+from .reel_title import Model, model_of_title
 from .talk import Talk
 
-_UNITS = {w: n for n, w in enumerate("zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split())}
-_TENS = {w: 10 * n for n, w in enumerate("twenty thirty forty fifty sixty seventy eighty ninety".split(), 2)}
-_NUMBER = re.compile(r"[A-Z]{0,4}-?\d{1,5}(?:,\d{3})?(?:/\d{1,2})?[A-Z]{0,4}(?:-\d{1,2})?")
 _NOT_A_MODEL = {"pound", "pounds", "ounce", "ounces", "gram", "grams", "inch", "inches", "mil", "mill", "mm", "millimeter", "millimetre", "millimeters", "thou", "thousandths", "percent", "%", "minutes",
                 "minute", "years", "year", "degrees", "screws", "screw", "dollars", "bucks", "weight", "grit", "paper", "foot", "feet", "teeth", "drops", "turns", "to", "by", "times", "or", "bearings", "of", "kit", "dash", "point",
-                "hours", "hour", "long", "yards", "dogs", "ones", "springs", "pins", "washers", "more", "days", "o'clock", "-"}
+                "hours", "hour", "kilo", "kilos", "kg", "quid", "euro", "euros", "pence", "cents", "left", "deep", "socket", "spanner", "hex", "allen", "torx", "long", "yards", "dogs", "ones", "springs", "pins", "washers", "more", "days", "o'clock", "-"}
+_BETWEEN = {"-", "uh", "um", ",", "$"}      # what a hearing may put between a name and its number
+_APART = {", the", "size", ", size", "number", ", number", "in"}
+_NEAR = 8   # sentences after a reel was introduced in which its sisters are
+_HEARD_AS_WORDS = {"won": "1", "too": "2", "to": "2", "for": "4", "ate": "8"}
+_PLAIN = 3.3  # Zipf frequency from which a word is plain English, and no maker's name
+_OF_A_NAME = {"little", "old", "early", "later", "new", "first", "big", "other", "whole"}
+_OWNED = {"the", "my", "his", "her", "their", "your", "our", "that", "this", "those", "'s", "’s", "me", "on", "with", "another"}
 _CORRECTS = {"no", "sorry", "mean", "rather", "correction", "wait"}
 _NO_NAMES = {"i", "okay", "ok", "so", "and", "the", "number", "part", "numbers", "about", "another", "hey", "now", "phillips", "over", "under", "only", "all", "like", "torx", "size", "page", "step", "episode", "grade"}
 _ALIKE, _ALIKE_OF_A_SISTER, _ALIKE_WITH_ITS_NUMBER, _ALIKE_WHERE_INTRODUCED = 0.3, 0.4, 0.5, 0.6  # how far a wording may sound from a known name, as a share of its length
-
-
-@dataclass(frozen=True, slots=True)
-class _Model:
-    maker: str | None
-    family: str       # "Gannet"; "" for a model that is a number alone
-    number: str       # "30"; "" for a model that is a name alone
-
-    @property
-    def name(self) -> str:
-        return f"{self.family} {self.number}".strip()
 
 
 @dataclass
@@ -52,33 +48,6 @@ class _Said:
     corrected: bool = field(default=False)
 
 
-def model_of_title(title: str) -> _Model | None:
-    """The reel that a title names: "Servicing a Corvane Mistral 4/0" is maker Corvane, model Mistral 4/0. None where it names none."""
-    skip = set(data("reels")["title_words"])
-    runs: list[list[str]] = [[]]
-    for word in re.findall(r"[^\s,:;()!?|]+|[,:;()!?|]", title.strip()):
-        plain = word.strip("'\"“”.")
-        if plain.lower() in skip or not plain or not (plain[:1].isupper() or plain[:1].isdigit()):
-            runs.append([])
-        else:
-            runs[-1].append(re.sub(r"['’]s$", "", plain))
-    for run in runs:
-        while len(run) > 1 and run[0].lower() in data("reels")["people"]:  # "Uncle Lew's Corvane Mistral": whose it is
-            del run[:2 if len(run) > 3 else 1]
-    best = max((r for r in runs if r), key=lambda r: (any(c.isdigit() for c in r[-1]) and len(r) > 1, any(c.isdigit() for w in r for c in w), len(r)), default=None)
-    if not best or all(w.isdigit() for w in best):
-        return None
-    at = next((i for i, w in enumerate(best) if any(c.isdigit() for c in w) or i and w.lower() in _UNITS), len(best))
-    words, number = best[:at], best[at] if at < len(best) else ""
-    varieties = set(data("reels")["varieties"])
-    tail = [w for w in best[at + 1:] if w.isupper() and len(w) <= 4 or w.lower() in varieties]
-    number = " ".join([number, *tail]).strip()
-    if len(words) >= 2 or words and number and any(c.isalpha() for c in number) and re.match(r"[A-Z]{2,}|[A-Z]+-", number):
-        family = " ".join(words[1:])
-        return _Model(words[0], family, number)
-    return _Model(None, " ".join(words), number)
-
-
 def find_reels(talk: Talk) -> list[Reel]:
     """Every reel model named, once each, with its role and where it was named."""
     return _Search(talk).reels()
@@ -87,9 +56,10 @@ def find_reels(talk: Talk) -> list[Reel]:
 @dataclass
 class _Search:
     talk: Talk
+    _introduced_at: int = 0  # the sentence that first names the bench reel's family
 
     @cached_property
-    def bench(self) -> _Model | None:
+    def bench(self) -> Model | None:
         return model_of_title(self.talk.title) if self.talk.title else None
 
     @cached_property
@@ -127,7 +97,7 @@ class _Search:
             if self.bench and (family, number) == (self.bench.family, self.bench.number):
                 reels.append(self._reel(self.bench.maker or maker, family, number, "on_bench", places, 0.95 if self.talk.title else 0.75))
                 continue
-            same = any(self._same_service(p) for p in places)
+            same = not self._told_apart(places[0]) and any(self._same_service(p) for p in places)
             if not maker and self.bench and family == self.bench.family:
                 maker = self.bench.maker
             sure = max(p.sure for p in places)
@@ -140,15 +110,15 @@ class _Search:
         figures = re.match(r"\d+", mine)
         if mine and one.number in (mine, mine.replace(" ", ""), figures[0] if figures else None):
             return mine
-        if mine.lower() in _UNITS and one.number.isdigit() and int(one.number) < len(_UNITS):
-            return mine if _UNITS[mine.lower()] == int(one.number) else list(_UNITS)[int(one.number)].capitalize()
+        if mine.lower() in UNITS and one.number.isdigit() and int(one.number) < len(UNITS):
+            return mine if UNITS[mine.lower()] == int(one.number) else list(UNITS)[int(one.number)].capitalize()
         return re.sub(r"(?<=\d)(?=[A-Z])", " ", one.number) if re.search(r"\d [A-Z]+$", mine) else one.number
 
     def _number_of_bench(self, said: list[_Said]) -> None:
         """A title that names no number: the first that the host says after the family's name."""
         first = next((s for s in said if s.family == self.bench.family and not s.corrected and s.sentence < self._early), None)
         if first:
-            self.bench = _Model(self.bench.maker or first.maker, self.bench.family, first.number)
+            self.bench = Model(self.bench.maker or first.maker, self.bench.family, first.number)
 
     def _reel(self, maker, family, number, role, places: list[_Said], confidence: float) -> Reel:
         sentences = [self.talk.sentences[i] for i in dict.fromkeys(p.sentence for p in places)]
@@ -162,7 +132,7 @@ class _Search:
             at = 0
             while at < len(doc):
                 number, end = spoken_model(doc, at)
-                one = self._name_before(doc, i, at, end, number) if number else None
+                one = self._name_before(doc, i, at, end, number) if number else self._number_as_a_word(doc, i, at)
                 if one:
                     found.append(one)
                     counts[one.family] += 1
@@ -173,22 +143,34 @@ class _Search:
     def _name_before(self, doc: Doc, i: int, at: int, end: int, number: str) -> _Said | None:
         if end < len(doc) and doc[end].lower_ in _NOT_A_MODEL:
             return None
+        counted = end < len(doc) and doc[end].tag_ == "NNS"  # "sixty compartments"
         first = at
-        while first > 0 and doc[first - 1].lower_ in ("-", "uh", "um", ",") and at - first < 3:
+        while first > 0 and doc[first - 1].lower_ in _BETWEEN and at - first < 3:
             first -= 1
         for start, words in _wordings(doc, first):
             heard = phrase_sound(words)
             for sound, (maker, family) in {**self.families, **self.heard_as}.items():
-                if " ".join(words) == family.lower() or self._sounds_like(heard, sound, family, number):
+                named = doc[start].text[0].isupper() or start > 0 and (doc[start - 1].tag_ in ("DT", "PRP$") or doc[start - 1].text[0].isupper()) or self.bench and number == self.bench.number
+                if " ".join(words) == family.lower() or named and not counted and self._sounds_like(heard, sound, family, number):
                     return _Said(i, start, end, family, number, maker)
-            if heard in self.sisters_heard_as:
+            if heard in self.sisters_heard_as and not counted:
                 return _Said(i, start, end, self.bench.family, number, self.bench.maker)
+        apart = next((n for n in (1, 2) if " ".join(t.lower_ for t in doc[max(0, at - n):at]) in _APART), 0) if not counted else 0
+        if apart:
+            first = at - apart  # "the Corvane Mistral, the forty"
+            for start, words in _wordings(doc, first):
+                if own := next(((maker, family) for maker, family in self.families.values() if " ".join(words) == family.lower()), None):
+                    return _Said(i, start, end, own[1], number, own[0])
+        elif at - first and (doc[first].text == "$" or re.fullmatch(r"(?:19|20)\d\d", number)):
+            return None
         names: list[Token] = []
         j = first - 1
         while j >= 0 and len(names) < 3 and _is_name(doc[j], opens=j == 0):
             names.insert(0, doc[j])
             j -= 1
-        if not names:
+        if not names and not apart:
+            return self._lower_case_before(doc, i, first, end, number)
+        if not names or apart and (len(names) < 2 or doc[at - 1].lower_ == "number"):
             return None
         if any(self._of_trade(t) for t in names[-1:]) or len(names) == 1 and names[0].text not in self.makers and not self._introduced(doc, j + 1):
             return None
@@ -198,11 +180,31 @@ class _Search:
         else:
             family = names[0].text
             maker = self._maker_nearby(doc, j + 1, end)
+        if names[-1].text.endswith("s") and any(t.lower_ in ("those", "these") for t in doc[max(0, j - 1):j + 1]):
+            family = family.removesuffix("s")  # "one of those Corvane Mistrals, the forty"
         if family in self.makers and len(names) == 1:
             maker, family = family, ""
             if not re.search(r"[A-Za-z]", number):
                 return None
         return _Said(i, j + 1, end, re.sub(r"['’]s$", "", family), number, maker, 0.75)
+
+    def _number_as_a_word(self, doc: Doc, i: int, at: int) -> _Said | None:
+        """"The dipper too is not the same", beside a reel whose number is one digit: the 2."""
+        number = _HEARD_AS_WORDS.get(doc[at].lower_)
+        if not number or not self.bench or len(self.bench.number) != 1 or number == self.bench.number or i > self._early or not 2 <= at < len(doc) - 1 \
+                or doc[at + 1].lower_ not in ("is", "has", "was") or doc[at - 2].lower_ != "the" or not doc[at - 1].is_alpha or doc[at - 1].is_stop or self._of_trade(doc[at - 1]):
+            return None
+        word = doc[at - 1].text.capitalize()
+        own = self._sounds_like(phrase_sound([word.lower()]), phrase_sound(self.bench.family.lower().split()), self.bench.family, number)
+        return _Said(i, at - 1, at + 1, self.bench.family if own else word, number, self.bench.maker, 0.5)
+
+    def _lower_case_before(self, doc: Doc, i: int, first: int, end: int, number: str) -> _Said | None:
+        """Heard as plain words, and called a reel: "she had an old tamblin cutter six, spinning reel"."""
+        if not first or not re.match(data("reels")["called"], doc[end:].text.lower()) or doc[first - 1].is_stop or not doc[first - 1].is_alpha or self._of_trade(doc[first - 1]) \
+                or not any(t.tag_ in ("DT", "PRP$") for t in doc[max(0, first - 5):first]):
+            return None
+        maker = doc[first - 2].text.capitalize() if first > 1 and doc[first - 2].is_alpha and not doc[first - 2].is_stop and commonness(doc[first - 2].lower_) < _PLAIN else None
+        return _Said(i, first - 1 - bool(maker), end, doc[first - 1].text.capitalize(), number, maker, 0.5)
 
     @staticmethod
     def _of_trade(token: Token) -> bool:
@@ -236,18 +238,29 @@ class _Search:
                     at = max(end, at + 1)
                     continue
                 before = doc[at - 1].lower_ if at else ""
+                if before in _OF_A_NAME and at > 1:  # "the little Piper", "my old Corvane Mistral"
+                    before = doc[at - 2].lower_
                 own = self.bench and self.bench.family and words[0] == self.bench.family.split()[0]
-                near = first is not None and 0 <= i - first <= 6
+                near = first is not None and 0 <= i - first <= _NEAR
                 if words[0] in self.makers and len(words) > 1 and words[1] not in self.bench_words:
                     found.append(_Said(i, at, end, " ".join(words[1:]), "", words[0], 0.7))
                 elif own and len(words) > 1 and words[-1].lower() in varieties and words != self.bench_words:
                     found.append(_Said(i, at, end, " ".join(words), "", self.bench.maker, 0.7))
-                elif not own and len(words) == 2 and before in ("a", "an") and words[0] not in self.makers:
-                    found.append(_Said(i, at, end, words[1], "", words[0], 0.6))
-                elif not own and near and before == "the" and words[0] not in self.makers and words[0].lower() not in varieties and (len(words) == 1 or words[-1].lower() in varieties):
+                elif not own and len(words) in (2, 3) and words[0] not in self.makers and (before in ("a", "an") or before in _OWNED and self._compared(doc, at, end)):
+                    if commonness(words[0].lower()) < _PLAIN:
+                        found.append(_Said(i, at, end, " ".join(words[1:]), "", words[0], 0.6))
+                    elif near:  # "the Creek Chief": both words are the model's
+                        found.append(_Said(i, at, end, " ".join(words), "", self.bench.maker, 0.6))
+                elif not own and near and before == "the" and doc[max(0, at - 2)].lower_ not in ("in", "at", "from") and words[0] not in self.makers and words[0].lower() not in varieties and (len(words) == 1 or words[-1].lower() in varieties):
                     found.append(_Said(i, at, end, " ".join(words), "", self.bench.maker if self.bench else None, 0.6))
                 at = end
         return found
+
+    @staticmethod
+    def _compared(doc: Doc, start: int, end: int) -> bool:
+        """Is the named thing owned, worked on, or set against the one on the bench?"""
+        text = f"{doc[:start].text.lower()} REEL {doc[end:].text.lower()}"
+        return any(re.search(p, text) for p in data("reels")["compared"])
 
     @cached_property
     def bench_words(self) -> list[str]:
@@ -255,8 +268,8 @@ class _Search:
 
     def _may_name(self, token: Token) -> bool:
         return token.text[:1].isupper() and token.is_alpha and len(token) > 2 and token.i > 0 and token.lower_ not in _NO_NAMES and not token.is_stop \
-            and token.pos_ in ("PROPN", "NOUN") and not self._of_trade(token) and token.lower_ not in _UNITS and token.lower_ not in _TENS \
-            and token.ent_type_ == "" and token.lower_ not in set(data("reels")["no_models"])
+            and token.pos_ in ("PROPN", "NOUN") and not self._of_trade(token) and token.lower_ not in UNITS and token.lower_ not in TENS \
+            and token.ent_type_ in ("", "ORG", "PERSON", "PRODUCT", "WORK_OF_ART") and token.lower_ not in set(data("reels")["no_models"])
 
     @cached_property
     def heard_as(self) -> dict[str, tuple[str | None, str]]:
@@ -267,6 +280,8 @@ class _Search:
     @cached_property
     def sisters_heard_as(self) -> set[str]:
         """The sound of wordings that stand for the bench reel's family before a sister's number, where the host introduces them: "the pectoral 3000" beside a Petrel 2500."""
+        if self._well_heard:
+            return set()
         return {sound for number, after, said in self._introductions if self._alike_number(number) and after.lower() not in _NOT_A_MODEL
                 for introduced, sound, far in said if introduced and far <= _ALIKE_OF_A_SISTER}
 
@@ -284,6 +299,14 @@ class _Search:
                     found.append((number, doc[end:end + 1].text, [(introduced, sound, sound_distance(sound, known) / len(known)) for introduced, sound in sounds]))
         return found
 
+    @cached_property
+    def _well_heard(self) -> bool:
+        """Does the talk have the bench reel's name as it is written, more than once? Then another name is another reel."""
+        if not self.bench or not self.bench.family:
+            return False
+        name = re.compile(rf"\b{re.escape(self.bench.family)}\b", re.IGNORECASE)
+        return sum(bool(name.search(d.text)) for d in self.talk.docs) > 1
+
     @property
     def _early(self) -> int:
         """Sentences in which a host introduces the reel."""
@@ -296,7 +319,7 @@ class _Search:
         elif own and len(number) == 1 < len(self.bench.number):
             return False
         else:
-            limit = _ALIKE
+            limit = _ALIKE / 2 if own and self._well_heard else _ALIKE
         return len(heard) >= 0.6 * len(sound) and sound_distance(heard, sound) <= limit * len(sound)
 
     def _maker_nearby(self, doc: Doc, start: int, end: int) -> str | None:
@@ -341,8 +364,8 @@ class _Search:
             known = phrase_sound(often.lower().split())
             if sound_distance(phrase_sound(family.lower().split()), known) <= _ALIKE_WHERE_INTRODUCED * len(known):
                 family = often
-        self.bench = _Model(best.maker, family, best.number)
-        for cached in ("families", "heard_as", "sisters_heard_as", "_introductions"):
+        self.bench = Model(best.maker, family, best.number)
+        for cached in ("families", "_well_heard", "heard_as", "sisters_heard_as", "_introductions"):
             self.__dict__.pop(cached, None)
         said[:] = self._named()
 
@@ -363,52 +386,97 @@ class _Search:
         return found
 
     def _bare_numbers(self, said: list[_Said]) -> list[_Said]:
-        """"If you've got a forty": the number alone, once the family is known."""
+        """"If you've got a forty", "the fifty strips the same", "Ten thousand is the same casting": the number alone, once the family is known."""
         if not self.bench or not self.bench.family:
             return []
         known = {s.number for s in said if s.family == self.bench.family} | {self.bench.number}
         taken = {(s.sentence, t) for s in said for t in range(s.start, s.end)}
+        self._introduced_at = introduced = min((s.sentence for s in said if s.family == self.bench.family), default=0)
         early, found = max(25, len(self.talk.docs) // 6), []
         for i, doc in enumerate(self.talk.docs):
+            near = introduced <= i <= introduced + _NEAR and not re.search(r"\b(?:serial|stamp|date|(?:the|what|which) year)", doc.text.lower())
             for token in doc:
-                told = i < early and doc[token.i - 1:token.i].text.lower() in ("says", "have", "got", "reads")
-                if token.i == 0 or (i, token.i) in taken or not told and doc[token.i - 1].lower_ not in ("the", "a", "an", "your", "both", "old", "little", "big", "later"):
+                before = re.sub(r"\$ ?$", "", doc[max(0, token.i - 6):token.i].text.lower())
+                read = re.search(r"\b(?:yours|it|foot|plate|side|box|lid|label) (?:says|reads)\s*$", before)
+                owned = read or re.search(rf"(?:{'|'.join(data('reels')['owned'])}) (?:a|an|the|your)\s*$", before)
+                named = owned or re.search(r"\b(?<!of )(?:the|a|an|your|both|old|little|big|later|plain|ordinary)(?: number| no\.?)?\s*$", before)
+                opens = near and re.search(r"(?:^|, |, and |\band )$", before)
+                if (i, token.i) in taken or not named and not opens:
                     continue
-                number, end = spoken_model(doc, token.i)
-                if not number or end < len(doc) and (doc[end].lower_ in _NOT_A_MODEL or doc[end].pos_ in ("NOUN", "ADJ", "NUM") and doc[end].lower_ not in ("is", "has", "as", "and")):
+                number, end = self._spoken(doc, token.i, near and bool(named))
+                if not number or doc[token.i].lower_ == "one" and end == token.i + 1:
                     continue
-                before = doc[max(0, token.i - 5):token.i].text.lower()
-                owning = re.search(r"(?:you got|you've got|'ve got|you have|own|yours is|yours was|(?:yours|it|foot|plate|side) (?:says|reads))(?: (?:a|an|the|your))?\s*$", before)
-                if doc[token.i].lower_ == "one" and end == token.i + 1:
+                inch = near and doc[end:end + 1].text.lower() == "inch"  # how centrepins are told apart
+                after = f"REEL {doc[end + inch:].text.lower()}"
+                told_of = near and re.match(data("reels")["opening"], after)
+                if not inch and not told_of and end < len(doc) and (doc[end].lower_ in _NOT_A_MODEL or doc[end].pos_ in ("NOUN", "ADJ", "NUM") and doc[end].lower_ not in ("is", "has", "as", "and", "same", "shares", "model") or doc[end].text in ("-", "/")):
                     continue
-                alike = self._alike_number(number)
-                if number in known or alike and (owning or i < early and self._is_subject(doc, end)):
-                    found.append(_Said(i, token.i, end, self.bench.family, number, self.bench.maker, 0.85 if number in known else 0.6))
+                sister = near and any(re.match(p, after) for p in data("reels")["sister"])
+                told = named and i < early and (owned or self._is_subject(doc, end, near and not re.search(r"\ban?\s*$", before))) or (named or told_of) and (sister or told_of)
+                if named and number in known and (near or len(number) > 1) or told and self._alike_number(number):
+                    one = _Said(i, token.i, end, self.bench.family, number, self.bench.maker, 0.85 if number in known else 0.6)
+                    if number not in known and not re.search(r"\b(?:plain|ordinary)\s*$", before) and self._same_service(one):
+                        one.number = self._as_bench(number)
+                    found.append(one)
         return found
 
+    def _spoken(self, doc: Doc, at: int, named: bool) -> tuple[str, int]:
+        """The number at a token, in full where the bench reel's own says how: beside a reel of 8000 "the six" is 6000, beside a 5600 "the sixty six" is
+        6600, beside a 4/0 "the six oh" is 6/0; a variety's letters are those of the bench reel's own number ("the HG model")."""
+        mine = self.bench.number
+        number, end = spoken_model(doc, at)
+        if mine.endswith("/0") and number.isdigit() and doc[end:end + 1].text.lower() in ("oh", "o", "ought", "aught", "nought"):
+            return f"{number}/0", end + 1
+        if number.isdigit():
+            full = [number + "000" if mine.endswith("000") and len(number) <= 2 else "", number + "00" if re.fullmatch(r"[1-9]\d00", mine) and len(number) == 2 else "",
+                    number[:-1] + "/0" if mine.endswith("/0") and re.fullmatch(r"[1-9]0", number) else ""]
+            if named or number.endswith("0") and len(number) == 2:
+                number = next((n for n in full if n and self._alike_number(n)), number)
+        elif not number and named and mine.isdigit() and doc[at - 1].lower_ == "the" and re.fullmatch(r"[A-Z]{1,3}", doc[at].text) and doc[at].text not in ("I", "A", "OK", "PTFE", "LED", "CD", "TV"):
+            letters, end = doc[at].text, at + 1
+            while end < len(doc) and re.fullmatch(r"[A-Z]", doc[end].text) and len(letters) < 3:
+                letters, end = letters + doc[end].text, end + 1
+            after = f"REEL {doc[end:].text.lower()}"
+            if doc[end:end + 1].text in ("model", "version") or any(re.match(p, after) for p in data("reels")["sister"]):
+                return mine + letters, end
+        return number, end
+
+    def _as_bench(self, number: str) -> str:
+        """A sister's number with what the bench reel's own has after its figures: beside a 20LC "the thirty" is the 30LC, beside a 12 Narrow "the sixteen" the 16 Narrow."""
+        after = re.match(r"\d+(\s?[A-Za-z]+|-\d)$", self.bench.number)
+        return number + after[1] if after and number.isdigit() else number
+
     def _alike_number(self, number: str) -> bool:
-        """A number that a sister of the bench reel may have: as long, within a few times its size, lettered only where the bench reel may be too."""
-        mine, other = (re.match(r"(\d+)\s?([A-Z]*)$", n) for n in (self.bench.number, number))
+        """A number that a sister of the bench reel may have: as long, within a few times its size; or the bench reel's own, with other letters."""
+        mine, other = (re.match(r"(\d+)(?:/0)?(?:-\d|\s?([A-Za-z]*))$", n) for n in (self.bench.number, number))
         if not mine or not other or number == self.bench.number:
             return False
         size, its, lettered = int(mine[1]), int(other[1]), bool(mine[2]) and mine[2] == other[2]
-        digits = abs(len(mine[1]) - len(other[1])) <= (lettered or size >= 1000 or its % 10 == 0 and size % 10 == 0)
-        return digits and 0.25 * size <= its <= 4 * size and (size > 9 or lettered)
+        digits = abs(len(mine[1]) - len(other[1])) <= (lettered or size >= 1000 or its % 10 == 0 and size % 10 == 0 or size <= 10)
+        return digits and 0.25 * size <= its <= 4 * size
 
     @staticmethod
-    def _is_subject(doc: Doc, end: int) -> bool:
-        """The number is what the sentence is about: "the fifty has a wider spool"."""
-        return doc[end - 1].text.endswith("s") or end < len(doc) and (doc[end].text == "," or doc[end].lower_ in data("reels")["of_a_reel"])
+    def _is_subject(doc: Doc, end: int, pauses: bool) -> bool:
+        """The number is what the sentence is about: "the fifty has a wider spool"; `pauses`: a comma after it says so too."""
+        return doc[end - 1].text.endswith("s") or end < len(doc) and (pauses and doc[end].text == "," or doc[end].lower_ in data("reels")["of_a_reel"])
+
+    def _told_apart(self, one: _Said) -> bool:
+        """Does the host say of this reel that it is another matter?"""
+        doc = self.talk.docs[one.sentence]
+        sister = self.bench and one.family == self.bench.family and one.sentence <= self._introduced_at + 2 * _NEAR
+        return not sister and bool(doc._.context & {"past"}) or any(re.search(p, doc.text.lower()) for p in data("reels")["not_same"])
 
     def _same_service(self, one: _Said) -> bool:
         rules, doc = data("reels"), self.talk.docs[one.sentence]
         text = f"{doc[:one.start].text.lower()} REEL {doc[one.end:].text.lower()}"
-        if doc._.context & {"past"} or any(re.search(p, text.lower()) for p in rules["not_same"]):
+        if self._told_apart(one):
             return False
         if any(re.search(p, text) for p in rules["same"]):
             return True
         if self.bench and one.family != self.bench.family:
             return False
+        if one.sentence <= self._introduced_at + 2 * _NEAR and any(re.search(p, text) for p in rules["alike"]):
+            return True
         for later in range(one.sentence, min(one.sentence + 4, len(self.talk.docs))):
             text = self.talk.docs[later].text.lower() if later > one.sentence else doc[one.end:].text.lower()
             if later > one.sentence and any(re.search(p, text) for p in rules["not_same"]):
@@ -434,76 +502,5 @@ def _wordings(doc: Doc, end: int) -> list[tuple[int, list[str]]]:
 
 def _is_name(token: Token, opens: bool) -> bool:
     """A capitalised word that may be a maker's or a model's name."""
-    return (token.text[:1].isupper() and token.is_alpha and len(token) > 2 and token.lower_ not in _NO_NAMES and token.lower_ not in _UNITS and token.lower_ not in _TENS
+    return (token.text[:1].isupper() and token.is_alpha and len(token) > 2 and token.lower_ not in _NO_NAMES and token.lower_ not in UNITS and token.lower_ not in TENS
             and (token.pos_ == "PROPN" or not opens and token.pos_ in ("NOUN", "ADJ", "VERB")) and not token.is_stop)
-
-
-def spoken_model(doc: Doc, at: int) -> tuple[str, int]:
-    """A model's number at token `at`, written out, and the token after it; ("", at) where there is none.
-
-    "twenty five hundred" is 2500, "one oh one" 101, "four aught" 4/0, "seventy three hundred C" 7300C, "L D thirty" LD30.
-    """
-    letters, i = "", at
-    while i < len(doc) and re.fullmatch(r"[A-Z]", doc[i].text) and doc[i].text not in ("I", "A") and len(letters) < 3:
-        letters, i = letters + doc[i].text, i + 1
-    written, end = _written_number(doc, i)
-    if not written:
-        return "", at
-    if end < len(doc) and re.fullmatch(r"[A-Z]{1,3}", doc[end].text) and doc[end].text not in ("I", "A", "OK"):
-        written, end = written + doc[end].text, end + 1
-    return letters + written, end
-
-
-def _written_number(doc: Doc, i: int) -> tuple[str, int]:
-    if i >= len(doc):
-        return "", i
-    text = re.sub(r"^(\d+)['’]?s$", r"\1", doc[i].text.rstrip(".,"))
-    if _NUMBER.fullmatch(text) and any(c.isdigit() for c in text):
-        after = i + 1
-        if after + 1 < len(doc) and doc[after].text == "/" and doc[after + 1].text.isdigit():
-            return f"{text}/{doc[after + 1].text}", after + 2
-        if after < len(doc) and doc[after].lower_ in ("aught", "ought", "0") and text in "123456789":
-            return f"{text}/0", after + 1
-        return text.replace(",", ""), after
-    words = []
-    while i + len(words) < len(doc):
-        word = doc[i + len(words)].lower_
-        if word in _UNITS or word in _TENS or words and word in ("hundred", "thousand", "oh", "o", "aught", "ought", "and"):
-            words.append(word)
-        elif words and word == "-" or word == "slash" and words:
-            words.append("-" if word == "-" else "/")
-        else:
-            break
-    while words and words[-1] in ("and", "-", "/", "oh", "o"):
-        words.pop()
-    return (_digits(words), i + len(words)) if words else ("", i)
-
-
-def _digits(words: list[str]) -> str:
-    plain = [w for w in words if w not in ("-", "and")]
-    if "/" in plain:
-        cut = plain.index("/")
-        return f"{_digits(plain[:cut])}/{_digits(plain[cut + 1:])}"
-    if len(plain) == 2 and plain[0] in _UNITS and plain[1] in ("aught", "ought"):
-        return f"{_UNITS[plain[0]]}/0"
-    groups: list[str] = []
-    total = 0
-    for n, word in enumerate(plain):
-        if word == "hundred":
-            total = (total or 1) * 100
-        elif word == "thousand":
-            total = (total or 1) * 1000
-        elif word in ("oh", "o", "aught", "ought"):
-            groups += [str(total)] if total or not groups else []
-            groups.append("0")
-            total = 0
-        else:
-            value = _UNITS.get(word, _TENS.get(word, 0))
-            if total and (total < 20 or total % 10 or value >= 20 and total < 100):
-                groups.append(str(total))
-                total = value
-            else:
-                total += value
-    if total or not groups:
-        groups.append(str(total))
-    return "".join(groups)

@@ -3,7 +3,9 @@
 import pytest
 
 from pipeline.reading import _english
-from pipeline.reading.reels import find_reels, model_of_title, spoken_model
+from pipeline.reading.model_numbers import spoken_model
+from pipeline.reading.reel_title import model_of_title
+from pipeline.reading.reels import find_reels
 from pipeline.reading.talk import Talk
 from pipeline.record import Sentence
 from pipeline.trade import load_trade
@@ -95,3 +97,71 @@ def test_the_title_says_how_the_family_writes_its_numbers():
     assert reels("A Brundage Plover 30 LC", "It's a Plover thirty LC.", "The twenty LC has the same gears.") == {"Plover 30 LC": "on_bench", "Plover 20 LC": "same_service"}
     assert reels("A Brundage Plover Four", "It's a Plover Four.", "The Plover Five is the same reel stretched.") == {"Plover Four": "on_bench", "Plover Five": "same_service"}
     assert reels("My Brundage Plover 16 Narrow, noisy", "It's a Plover sixteen.") == {"Plover 16 Narrow": "on_bench"}
+
+
+@pytest.mark.parametrize("title, maker, model", [
+    ("Granddad's Brundage Plover 33, seized", "Brundage", "Plover 33"),
+    ("Drowned Brundage Plover 4000, a week in the estuary", "Brundage", "Plover 4000"),
+    ("Brundage Plover four and a half, a centrepin that ticks", "Brundage", "Plover 4 1/2"),
+    ("Brundage Plover 9 wide, seized", "Brundage", "Plover 9 wide"),
+    ("A Brundage Plover No. 3, leaded", "Brundage", "Plover No. 3"),
+    ("Brundage Plover two-speed on the bench", "Brundage", "Plover"),
+])
+def test_titles_as_people_write_them(title, maker, model):
+    found = model_of_title(title)
+    assert (found.maker, found.name) == (maker, model)
+
+
+@pytest.mark.parametrize("title, intro, said, sister", [
+    ("Brundage Plover 30", "It's a Brundage Plover thirty.", "The fifty strips exactly the same, it's just fatter.", "Plover 50"),
+    ("Brundage Plover 3000", "It's a Brundage Plover three thousand.", "Four thousand is the same job.", "Plover 4000"),
+    ("Brundage Plover 8000", "It's a Brundage Plover eight thousand.", "If you've got the six it's the same screws and the same seals.", "Plover 6000"),
+    ("Brundage Plover 5600", "It's a Brundage Plover fifty six hundred.", "The sixty six is the same machine with a wider spool.", "Plover 6600"),
+    ("Brundage Plover 20LC", "It's a Brundage Plover twenty LC.", "The thirty's the same insides with a wider spool.", "Plover 30LC"),
+    ("Brundage Plover 12 Narrow", "It's a Plover twelve narrow.", "The sixteen's the same guts with taller posts.", "Plover 16 Narrow"),
+    ("Brundage Plover 4/0", "It's a Brundage Plover four oh.", "The six oh is the big brother, so this will do you for both.", "Plover 6/0"),
+    ("Brundage Plover 150", "It's a Brundage Plover one fifty.", "One fifty one is left handed, everything is in a mirror.", "Plover 151"),
+    ("Brundage Plover 2500", "It's a Brundage Plover twenty five hundred.", "The H model has faster gears but every screw is the same.", "Plover 2500H"),
+    ("Brundage Plover 4 1/2", "A Plover, four and a half inch.", "The five inch is the same with a wider ring.", None),
+])
+def test_a_sister_by_its_number_as_hosts_say_it(title, intro, said, sister):
+    """The trade's ways of naming a sister reel: common practice, no published source."""
+    found = reels(title, intro, said)
+    assert list(found.values()).count("on_bench") == 1
+    if sister:
+        assert found[sister] == "same_service"
+
+
+@pytest.mark.parametrize("said", [
+    "What you need is a thirteen, tweezers and a kid.", "The nut is a seventeen, so deep socket.", "There's three on that shaft.", "The serial has a twenty two in it.", "Count to sixty.",
+    "One of the two is a spare.", "It has a tray with sixty compartments.",
+])
+def test_numbers_of_the_work_are_no_sisters(said):
+    assert reels("Brundage Plover 30", "It's a Brundage Plover thirty.", said) == {"Plover 30": "on_bench"}
+
+
+@pytest.mark.parametrize("said, model", [
+    ("Next time it's a Wexcombe Dotterel, the two thousand, with its handle on the wrong side.", "Dotterel 2000"),
+    ("My cousin had one of those Wexcombe Dotterels, the three hundred, and he glued it.", "Dotterel 300"),
+    ("Don't confuse it with the Wexcombe Dotterel, that's a toy.", "Dotterel"),
+    ("My Wexcombe Dotterel has none of this.", "Dotterel"),
+    ("She had an old wexcomb dotterel six, a spinning reel, and the bail broke.", "Dotterel 6"),
+    ("The Dotterel thirty, that one looks the same in a photo and it is not.", "Dotterel 30"),
+])
+def test_other_reels_are_mentioned(said, model):
+    found = reels("Brundage Plover 30", "It's a Brundage Plover thirty.", "The Plover thirty is gritty.", said)
+    assert found == {"Plover 30": "on_bench", model: "mentioned"}
+
+
+def test_a_number_heard_as_a_word_beside_a_reel_of_one_digit():
+    assert reels("Brundage Plover 4", "It's a Brundage Plover four.", "The dotterel too is not the same.") == {"Plover 4": "on_bench", "Dotterel 2": "mentioned"}
+
+
+def test_what_is_said_of_a_part_later_does_not_make_a_sister():
+    found = reels("Brundage Plover 30", "It's a Brundage Plover thirty.", "The Plover fifty looks the same, but it's a different animal.", *["Wipe the frame."] * 30, "The fifty takes the same one.")
+    assert found["Plover 50"] == "mentioned"
+
+
+def test_two_speeds_are_no_part_of_the_number():
+    assert spoken_model(_english()("thirty two speed"), 0)[0] == "30" and spoken_model(_english()("thirty two"), 0)[0] == "32"
+    assert spoken_model(_english()("thirty L W"), 0)[0] == "30LW"
