@@ -96,33 +96,36 @@ def read_talk(seen: Signs, slots: list[Slot]) -> Reading:
                 lo, hi = starts[sentence_at - a] + span[0], starts[sentence_at - a] + span[1] + 1
                 return (sums[hi] - sums[lo]) / max(1, hi - lo)
 
-            whole = [mean(i, (0, max(0, len(ids[i]) - 1))) for i in range(a, b)]
-            nothing = np.zeros_like(whole[0])
+            whole = np.array([mean(i, (0, max(0, len(ids[i]) - 1))) for i in range(a, b)])
+            share = np.array([_share(windows, first + r, i, len(ids)) for i in range(a, b)], np.float32)[:, None]
+            around = np.pad(whole, ((1, 1), (0, 0)))  # a sentence with the one before and the one after
+            sentence_out[a:b] += share * _two_layers(np.concatenate([whole, around[:-2], around[2:], sentence[a:b]], 1), "sent", weights)
+            rows_of = [(i, j) for i in range(a, b) for j in of.get(i, ())]
+            if not rows_of:
+                continue
+            here = np.array([np.concatenate([mean(i, spans[j]), mean(i, clauses[j])]) for i, j in rows_of])
+            slots_here = [j for _, j in rows_of]
+            inner = _gelu(_linear(np.concatenate([here, signs[slots_here]], 1), "slot.0", weights))
+            slot_out[slots_here] += share[[i - a for i, _ in rows_of]] * _linear(inner, "slot.3", weights)
             keys = _keys({n: mean(at, spans[parts[n]]) for n, at in enumerate(meant.at) if a <= at < b}, PAIRS[:2], weights)
             keys |= _keys({n: mean(at, aid_spans[n]) for n, at in enumerate(helps.at) if a <= at < b}, PAIRS[2:], weights)
-            for i in range(a, b):
-                share = _share(windows, first + r, i, len(ids))
-                before, after = whole[i - a - 1] if i > a else nothing, whole[i - a + 1] if i + 1 < b else nothing
-                sentence_out[i] += share * _two_layers(np.concatenate([whole[i - a], before, after, sentence[i]]), "sent", weights)
-                for j in of.get(i, ()):
-                    here = np.concatenate([mean(i, spans[j]), mean(i, clauses[j])])
-                    inner = _gelu(_linear(np.concatenate([here, signs[j]]), "slot.0", weights))
-                    slot_out[j] += share * _linear(inner, "slot.3", weights)
-                    if home[i] != first + r:
-                        continue
-                    query = np.concatenate([here, inner])
-                    if slots[j].points and (offered := meant.to(slots[j], first=a)):
-                        chances = _chosen("meant", query, [keys["meant", n] for n in offered], meant.signs(slots[j], offered), weights)
-                        chosen["meant"][j] = [(parts[n], c) for n, c in zip(offered, chances)]
-                    if slots[j].is_bare and (offered := meant.owners(slots[j], a, b)):
-                        chances = _chosen("of", query, [keys["of", n] for n in offered], meant.signs(slots[j], offered), weights)
-                        chosen["of"][j] = [(parts[n], c) for n, c in zip(offered, chances)]
-                    offered = helps.to(slots[j], first=a)
-                    told_by = helps.signs(slots[j], offered)
-                    for pair in PAIRS[2:]:
-                        if near := [(n, row) for n, row in zip(offered, told_by) if aids[n].unit.group == pair]:
-                            chances = _chosen(pair, query, [keys[pair, n] for n, _ in near], [row for _, row in near], weights)
-                            chosen[pair][j] = [(n, c) for (n, _), c in zip(near, chances)]
+            asked: dict[str, list[tuple[int, list[int], list[list[float]]]]] = {pair: [] for pair in PAIRS}  # row of `here`, what is offered, its signs
+            for row, (i, j) in enumerate(rows_of):
+                if home[i] != first + r:
+                    continue
+                if slots[j].points and (offered := meant.to(slots[j], first=a)):
+                    asked["meant"].append((row, offered, meant.signs(slots[j], offered)))
+                if slots[j].is_bare and (offered := meant.owners(slots[j], a, b)):
+                    asked["of"].append((row, offered, meant.signs(slots[j], offered)))
+                offered = helps.to(slots[j], first=a)
+                told_by = helps.signs(slots[j], offered)
+                for pair in PAIRS[2:]:
+                    if near := [(n, its) for n, its in zip(offered, told_by) if aids[n].unit.group == pair]:
+                        asked[pair].append((row, [n for n, _ in near], [its for _, its in near]))
+            queries = np.concatenate([here, inner], 1)
+            for pair, questions in asked.items():
+                for (row, offered, _), chances in zip(questions, _chosen(pair, queries, questions, keys, weights)):
+                    chosen[pair][slots_here[row]] = [(parts[n] if pair in PAIRS[:2] else n, c) for n, c in zip(offered, chances)]
     k, p = len(KINDS), len(PHASES)
     return Reading(_softmax(slot_out[:, :-1]), _sigmoid(sentence_out[:, :k]), _softmax(sentence_out[:, k:k + p]), _sigmoid(sentence_out[:, -1]), exchanged=_sigmoid(slot_out[:, -1]), **chosen)
 
@@ -188,10 +191,15 @@ def _keys(means: dict[int, np.ndarray], pairs: tuple[str, ...], weights: dict) -
     return {(pair, n): row for pair in pairs if means for n, row in zip(means, _linear(np.array(list(means.values())), pair + "_k", weights))}
 
 
-def _chosen(pair: str, query: np.ndarray, keys: list[np.ndarray], signs: list[list[float]], weights: dict) -> list[float]:
-    """Chances of what is offered to one slot: how alike slot and offer are, with the signs of the offer. But for what a pronoun means, it may also be none of them."""
-    both = _linear(query, pair + "_q", weights) * np.array(keys)
-    scores = both.sum(1) / sqrt(both.shape[1]) + _two_layers(np.concatenate([both, np.array(signs, np.float32)], 1), pair + "_mix", weights)[:, 0]
-    if pair != "meant":
-        scores = np.append(scores, _linear(query, pair + "_none", weights))
-    return [float(c) for c in _softmax(scores[None])[0][:len(keys)]]
+def _chosen(pair: str, queries: np.ndarray, questions: list[tuple[int, list[int], list[list[float]]]], keys: dict[tuple[str, int], np.ndarray], weights: dict) -> list[list[float]]:
+    """Chances of what is offered to each slot asked about: how alike slot and offer are, with the signs of the offer. But for what a pronoun means, it may also be none of them."""
+    if not questions:
+        return []
+    rows = [row for row, _, _ in questions]
+    counts = [len(offered) for _, offered, _ in questions]
+    both = np.repeat(_linear(queries[rows], pair + "_q", weights), counts, 0) * np.array([keys[pair, n] for _, offered, _ in questions for n in offered])
+    signs = np.array([its for _, _, told in questions for its in told], np.float32)
+    scores = both.sum(1) / sqrt(both.shape[1]) + _two_layers(np.concatenate([both, signs], 1), pair + "_mix", weights)[:, 0]
+    none = _linear(queries[rows], pair + "_none", weights) if pair != "meant" else np.zeros((len(rows), 0), np.float32)
+    chances = (_softmax(np.append(own, rest)[None])[0] for own, rest in zip(np.split(scores, np.cumsum(counts)[:-1]), none))
+    return [[float(c) for c in row[:count]] for row, count in zip(chances, counts)]

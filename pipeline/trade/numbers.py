@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 from itertools import groupby
 from typing import Literal
 
@@ -62,7 +62,12 @@ _SAYS_NUMBER = re.compile(r"(?:part|order|stock|catalogue|catalog|schematic)\s+(
 
 def find_numbers(text: str) -> list[Number]:
     """The numbers of a text in order, none overlapping. Plain counts are among them, with kind "count"."""
-    return _Reader(text).read()
+    return list(_read(text))
+
+
+@lru_cache(maxsize=4096)  # mending and reading ask about the same sentences
+def _read(text: str) -> tuple[Number, ...]:
+    return tuple(_Reader(text).read())
 
 
 def _tokens(text: str) -> list[_Token]:
@@ -115,9 +120,10 @@ def written(amount: Fraction, *, fraction: bool = False) -> str:
 class _Reader:
     def __init__(self, text: str) -> None:
         self.text, self.tokens = text, _tokens(text)
+        self.lows = [t.low for t in self.tokens]
 
     def low(self, i: int) -> str:
-        return self.tokens[i].low if 0 <= i < len(self.tokens) else ""
+        return self.lows[i] if 0 <= i < len(self.lows) else ""
 
     def number(self, i: int, j: int, kind: Kind, value: str, amount: Fraction | None = None, confidence: float = 0.9) -> tuple[Number, int]:
         return Number(self.tokens[i].start, self.tokens[j - 1].end, kind, value, amount, confidence), j
@@ -139,7 +145,7 @@ class _Reader:
     def whole(self, i: int) -> tuple[int, int, bool] | None:
         """A whole number at token i: value, the token after it, whether it was in digits."""
         word = self.low(i)
-        if re.fullmatch(r"\d{1,3}(,\d{3})+|\d{1,9}", word):
+        if word[:1].isdigit() and re.fullmatch(r"\d{1,3}(,\d{3})+|\d{1,9}", word):
             return int(word.replace(",", "")), i + 1, True
         if word == "a" and self.low(i + 1) in ("hundred", "thousand", "dozen"):
             value, j = 1, i + 1
