@@ -5,7 +5,7 @@ verbs of the trade rather than by the parse alone.
 """
 
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 
 from spacy.tokens import Doc
 
@@ -65,6 +65,7 @@ def head(name: str) -> str:
     return singular(name.split()[-1]) if name else ""
 
 
+@lru_cache(maxsize=4096)
 def singular(word: str) -> str:
     if word.endswith(("ss", "us", "is")) or len(word) < 4:
         return word

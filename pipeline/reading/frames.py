@@ -74,8 +74,9 @@ def frames_of(clause: Clause) -> list[Frame]:
     idle = _idle(units)
     found: list[Frame] = []
     used: set[int] = set()
+    said = {form for u in units for form in ((u.text, head(u.text)) if u.kind == "thing" else (u.text, u.lemma))}
     for words, do in _rules()["phrases"]:
-        hit = _match(units, words, used)
+        hit = _match(units, words, used) if said.issuperset(w for w in words if w != "*") else None
         if hit:
             first, last, inside = hit
             used |= {i for i in range(first, last + 1) if units[i].kind == "word"} or {first}

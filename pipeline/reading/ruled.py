@@ -6,6 +6,8 @@ The trained reader takes them as one sign among others (signs.py); steps.py buil
 from dataclasses import dataclass, field, replace
 from math import exp
 
+import numpy as np
+
 from ..record import Sentence, Step
 from ..trade import data
 from ..trade.wording import imperative
@@ -152,17 +154,22 @@ def tide_of(told: list[Told], sentences: int):
              and f.do in {None, "remove", "install"} and not (f.way > 0 and f.by == "it" and f.verb in {"go", "fit", "sit"} and f.to and f.to[0].text in {"ones", "one"})]
     if not marks:
         return lambda n: -0.2
-    # the turning point: the split that most marks agree with
-    best, turn = None, 0
-    for split in range(sentences + 1):
-        agree = sum(abs(w) for n, w in marks if (w < 0) == (n < split))
-        if best is None or agree >= best:
-            best, turn = agree, split
+    # the turning point: the last split that most marks agree with, off before it and on after it; counted in tenths, so that equal is equal
+    off, on = np.zeros(sentences, int), np.zeros(sentences, int)
+    for n, way in marks:
+        (off if way < 0 else on)[n] += round(10 * abs(way))
+    agree = np.concatenate([[0], off.cumsum()]) + np.concatenate([on[::-1].cumsum()[::-1], [0]])
+    turn = len(agree) - 1 - int(agree[::-1].argmax())
+    # marks near by count by how near they are, a third as much for every three sentences: one sweep from either side
+    here, fade = (on - off) / 10, exp(-1 / 3)
+    before, after = here.copy(), np.zeros(sentences)
+    for n in range(1, sentences):
+        before[n] += fade * before[n - 1]
+        after[-1 - n] = fade * (after[-n] + here[-n])
+    near = before + after
 
     def tide(n: int) -> float:
-        near = sum(w * exp(-abs(n - m) / 3) for m, w in marks)
-        whole = 1.0 if n >= turn else -1.0
-        return max(-1.0, min(1.0, 0.25 * near + 0.6 * whole))
+        return float(max(-1.0, min(1.0, 0.25 * near[n] + (0.6 if n >= turn else -0.6))))
 
     return tide
 
