@@ -1,149 +1,199 @@
 #!/usr/bin/env python3
-"""Fit the weights by which viewer questions are grouped, and measure them on episodes that they were not fitted on.
+"""Fit by what viewers' questions are answered and grouped, and measure it on episodes that it was not fitted on.
 
-    python benchmarks/fit_questions.py --measure         each episode left out in turn: what the weights are worth elsewhere
-    python benchmarks/fit_questions.py --write           fit on all episodes, write pipeline/trade/asked.toml
-    python benchmarks/fit_questions.py --also DIR ...    with further scripts, DIR/*/script.yaml, read from their true words
-    python benchmarks/fit_questions.py --keep DIR ...    keep what was read of the episodes there, and use it if it is there
+    python benchmarks/fit_questions.py crossed*.json.gz              each fifth of the episodes left out in turn: what the weights are worth elsewhere
+    python benchmarks/fit_questions.py crossed*.json.gz --write      fits on all of them, writes pipeline/trade/asked.toml
+    python benchmarks/fit_questions.py --kept FILE                   with what was read of the episodes last time; with crossed files, keeps it there
 
-Run again after a change to the wants of questions.toml, to items or to signs. Needs scipy, as a tool for fitting only.
+The episodes are as a reader saw them that was not taught them (benchmarks/teach/README.md). Run again after a change to the wants of
+questions.toml, to items or to signs. Needs scipy, as a tool for fitting only.
 """
 
 import argparse
-import importlib.util
-import json
+import hashlib
+import os
 import pickle
 import sys
+from collections import Counter
+from multiprocessing import Pool
 from pathlib import Path
 
+os.environ.setdefault("OMP_NUM_THREADS", "1")
 HERE = Path(__file__).resolve().parent
-sys.path[:0] = [str(HERE.parent), str(HERE.parent / "tests" / "scoring"), str(HERE)]
+sys.path[:0] = [str(HERE.parent), str(HERE.parent / "tests" / "scoring"), str(HERE), str(HERE / "teach")]
 
 import numpy as np  # noqa: E402
 import score as scoring  # noqa: E402
-import yaml  # noqa: E402
-from practice import MEDIA, true_words  # noqa: E402
+import tomlkit  # noqa: E402
 from scipy.optimize import minimize  # noqa: E402
 
 from pipeline import questions  # noqa: E402
-from pipeline.chain import record_of  # noqa: E402
-from pipeline.hearing.captions import read_captions  # noqa: E402
-from pipeline.questions import alike  # noqa: E402
+from pipeline.questions import alike, ranking  # noqa: E402
 from pipeline.questions.comments import Comment  # noqa: E402
 from pipeline.record import Episode  # noqa: E402
 from pipeline.trade import data, load_trade  # noqa: E402
 
-RIDGE = 10.0    # how strongly each weight, of signs brought to one spread, is held near zero
+RIDGE, RIDGE_ALIKE = 3.0, 10.0  # how strongly each weight, of signs brought to one spread, is held near zero
+LINE = 0.3                      # what a sentence near the line that answers is worth, beside one of that line
+SAID_OF = 25                    # a want that fewer questions have gets no weight of its own
+FOLDS = 5
 OUT = HERE.parent / "pipeline" / "trade" / "asked.toml"
+HEAD = "# By what viewer questions are answered, and told to ask the same: fitted by benchmarks/fit_questions.py, not set by hand.\n\n"
 
 
-def script_gold(path: Path) -> dict:
-    """A script without sound as if it were spoken: a third of a second a word."""
-    spec = importlib.util.spec_from_file_location("build_footage", MEDIA / "practice" / "build_footage.py")
-    build_footage = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(build_footage)
-    script, at, times = yaml.safe_load(path.read_text()), 0.5, []
-    for line in script["lines"]:
-        end = at + 0.34 * len(line["say"].split())
-        times.append((at, end))
-        at = end + 0.35 + float(line.get("pause", 0))
-    return json.loads(json.dumps(build_footage.answers(script, times), default=str))
+def read(job) -> tuple[str, str, str, list[dict], str]:
+    """Set, name, hearing, comments with their answers, and the record as JSON."""
+    from crossed import find_steps, keep_ledger, reading_of, weighed
+    from lesson import gold_of, hearings, seen
+
+    folder, hearing, kept = job
+    gold = gold_of(folder)
+    signs, slots, facts, tide = seen(gold, hearings(folder, gold)[hearing])
+    reading = reading_of(kept, signs, slots)
+    steps = find_steps(signs, slots, reading, tide)
+    episode = Episode(id=folder.name, title=gold["title"], duration=gold["duration"], sentences=list(signs.talk.sentences),
+                      facts=weighed(facts, reading, signs.talk), steps=steps, ledger=keep_ledger(steps, load_trade()))
+    return folder.parent.name, folder.name, hearing, gold["comments"], episode.model_dump_json()
 
 
-def episodes(also: Path | None, keep: Path | None) -> list[tuple[str, str, dict, Episode]]:
-    """(set, name, answers, record without questions) of each."""
-    jobs = [(p.parent.parent.name, p.parent) for p in sorted(MEDIA.glob("*/*/gold.json")) if (p.parent / "heard.vtt").exists()]
-    jobs += [("scripts", p.parent) for p in sorted(also.glob("*/script.yaml"))] if also else []
-    found, trade = [], load_trade()
-    for group, folder in jobs:
-        kept = keep and keep / f"{group}.{folder.name}.pickle"
-        if kept and kept.exists():
-            found.append(pickle.loads(kept.read_bytes()))
-            continue
-        gold = script_gold(folder / "script.yaml") if group == "scripts" else json.loads((folder / "gold.json").read_text())
-        heard = true_words(gold) if group == "scripts" else read_captions(folder / "heard.vtt")
-        found.append((group, folder.name, gold, record_of(heard, trade, id=folder.name, title=gold["title"])))
-        if kept:
-            kept.write_bytes(pickle.dumps(found[-1]))
-    return found
+def ask(job) -> tuple[list, list[tuple[tuple, bool]], dict[str, np.ndarray]]:
+    """Each question with its signs and wants; each pair of questions with its signs and whether they ask the same; what the encoder made of each text."""
+    (_, _, _, answers, record), known = job
+    episode, of = Episode.model_validate_json(record), {c["id"]: c for c in answers}
+    seen, compared = [], []
+    chances, group, vectors = questions.seeking.chances, questions.group, questions.seeking.vectors
 
+    def watch(seeker, sought):
+        seen.append((sought, *ranking.signs(seeker, sought), [(s.start, s.end) for s in seeker.sentences]))
+        return np.zeros(len(seeker.sentences)), 0.0
 
-def ask(gold: dict, episode: Episode) -> tuple[dict, list[alike.Asking]]:
-    """The scores of an episode's questions, and the questions as they were compared."""
-    seen: list[alike.Asking] = []
-    fields = Comment.model_fields
-    comments = [Comment(**{k: v for k, v in c.items() if k in fields and v is not None}) for c in gold["comments"]]
-    group = questions.group
-    questions.group = lambda asked: group(seen.extend(asked) or asked)
+    def remember(texts):
+        new = [t for t in texts if t not in known]
+        known.update(zip(new, vectors(new)) if new else ())
+        return np.array([known[t] for t in texts])
+
+    questions.seeking.chances, questions.group, questions.seeking.vectors = watch, lambda asked: compared.extend(asked) or group(asked), remember
     try:
-        found = questions.answer(comments, episode, load_trade())
+        questions.answer([Comment(**{k: v for k, v in c.items() if k in Comment.model_fields and v is not None}) for c in answers], episode, load_trade())
     finally:
-        questions.group = group
-    return scoring.score_questions(gold["comments"], [q.model_dump(mode="json") for q in found]), seen
+        questions.seeking.chances, questions.group, questions.seeking.vectors = chances, group, vectors
+    first = lambda id: first(of[id]["same_as"]) if of[id].get("same_as") else id  # noqa: E731
+    pairs = [(alike.signs(a, b), first(a.id) == first(b.id)) for n, b in enumerate(compared) for a in compared[:n]]
+    wording = questions.Wording(load_trade(), (s.text for s in episode.sentences))
+    texts = {wording.right(questions.shown(c["text"][:questions.LONGEST])): c for c in answers if c.get("question")}
+    return [(texts[s.comment], *rest, [s.wants[0].name if s.wants else ""]) for s, *rest in seen if s.comment in texts], pairs, known
 
 
-def pairs(gold: dict, asked: list[alike.Asking]) -> tuple[np.ndarray, np.ndarray]:
-    """The signs of each pair of questions (pairs x signs), and whether they ask the same."""
-    of = {c["id"]: c.get("same_as") for c in gold["comments"]}
-
-    def first(id: str) -> str:
-        return first(of[id]) if of.get(id) else id
-
-    both = [(a, b) for n, b in enumerate(asked) for a in asked[:n]]
-    rows = np.array([alike.signs(a, b) for a, b in both]).reshape(-1, len(alike.SIGNS))
-    return rows, np.array([first(a.id) == first(b.id) for a, b in both], bool)
+def right(answered: list | None, times: list[tuple[float, float]]) -> np.ndarray:
+    """What each sentence is worth as the answer."""
+    if not answered:
+        return np.zeros(len(times))
+    start, end = answered
+    return np.array([1.0 if b >= start - 0.5 and a <= end + 0.5 else LINE if start - scoring.ANSWER_TOLERANCE <= a <= end + scoring.ANSWER_TOLERANCE else 0.0 for a, b in times])
 
 
-def fit(rows: np.ndarray, same: np.ndarray) -> tuple[float, np.ndarray]:
-    """The base and the weight of each sign, by logistic regression held near zero."""
+def fit_answers(asked: list, shares: list[float]) -> dict:
+    """A choice among the sentences and none of them (conditional logit), ridge."""
+    names = [n for n, count in Counter(w for *_, (w,) in asked for w in [w]).items() if count >= SAID_OF]
+    each = np.concatenate([rows for _, rows, *_ in asked])
+    doubts = np.array([[*row, *(float(w == n) for n in names)] for *_, row, _, (w,) in asked])
+    mean, spread, mean_d, spread_d = each.mean(0), each.std(0) + 1e-9, doubts.mean(0), doubts.std(0) + 1e-9
+    xs, z = [(rows - mean) / spread for _, rows, *_ in asked], (doubts - mean_d) / spread_d
+    goals = [np.append(right(c["answered_at"], times), float(not c["answered_at"])) for c, _, _, times, _ in asked]
+    count = each.shape[1]
+
+    def loss(w: np.ndarray) -> tuple[float, np.ndarray]:
+        total, slope = 0.0, np.zeros_like(w)
+        for x, d, goal, share in zip(xs, z, goals, shares):
+            if not goal.any():
+                continue
+            row = np.append(x @ w[:count], w[count] + d @ w[count + 1:])
+            p = np.exp(row - row.max())
+            p /= p.sum()
+            good = p * goal
+            sum_ = good.sum() + 1e-12
+            total -= share * np.log(sum_)
+            off = share * (p - good / sum_)
+            slope[:count] += x.T @ off[:-1]
+            slope[count] += off[-1]
+            slope[count + 1:] += off[-1] * d
+        held = np.append(w[:count], [0.0, *w[count + 1:]])
+        return total + RIDGE / 2 * held @ held, slope + RIDGE * held
+
+    w = minimize(loss, np.zeros(count + 1 + z.shape[1]), jac=True, method="L-BFGS-B", options={"maxiter": 200}).x
+    signs, none = w[:count] / spread, w[count + 1:] / spread_d
+    base = w[count] - none @ mean_d + signs @ mean
+    return {"base": float(base), "signs": dict(zip(ranking.SIGNS, map(float, signs))), "doubts": dict(zip(ranking.DOUBTS, map(float, none))),
+            "wants": dict(zip(names, map(float, none[len(ranking.DOUBTS):])))}
+
+
+def fit_alike(pairs: list[tuple[tuple, bool]]) -> dict:
+    """By logistic regression held near zero."""
+    rows, same = np.array([r for r, _ in pairs]), np.array([s for _, s in pairs])
     spread = rows.std(0) + 1e-9
     x, sign = (rows - rows.mean(0)) / spread, np.where(same, 1.0, -1.0)
 
     def loss(w: np.ndarray) -> tuple[float, np.ndarray]:
         margin = sign * (w[0] + x @ w[1:])
         pull = -sign / (1 + np.exp(margin))
-        return np.logaddexp(0, -margin).sum() + RIDGE / 2 * w[1:] @ w[1:], np.concatenate([[pull.sum()], x.T @ pull + RIDGE * w[1:]])
+        return np.logaddexp(0, -margin).sum() + RIDGE_ALIKE / 2 * w[1:] @ w[1:], np.concatenate([[pull.sum()], x.T @ pull + RIDGE_ALIKE * w[1:]])
 
     w = minimize(loss, np.zeros(1 + x.shape[1]), jac=True, method="L-BFGS-B").x
     weights = w[1:] / spread
-    return float(w[0] - weights @ rows.mean(0)), weights
+    return {"least": data("asked")["alike"]["least"], "base": float(w[0] - weights @ rows.mean(0)), **dict(zip(alike.SIGNS, map(float, weights)))}
 
 
-def use(base: float, weights: np.ndarray) -> None:
-    data("asked")["alike"] |= {"base": base, **dict(zip(alike.SIGNS, map(float, weights)))}
+def fit(rows: list, evidence: list) -> dict:
+    heard = Counter(row[1] for row in rows)
+    asked = [(q, 1 / heard[row[1]] ** 0.5) for row, (questions_, *_) in zip(rows, evidence) for q in questions_]
+    return {"answer": fit_answers([q for q, _ in asked], [share for _, share in asked]), "alike": fit_alike([p for row, (_, pairs, _) in zip(rows, evidence) if row[2] == "truth" for p in pairs])}
 
 
-def write(base: float, weights: np.ndarray, count: int) -> None:
-    least = data("asked")["alike"]["least"]
-    rows = [f'"{name}" = {value:.3f}' for name, value in zip(alike.SIGNS, weights)]
-    OUT.write_text("\n".join([
-        f"# By what viewer questions are told to ask the same: fitted by benchmarks/fit_questions.py on {count} episodes, not set by hand.", "", "[alike]",
-        f"least = {least}  # from this chance on two questions are one; set by hand", f"base = {base:.3f}", *rows]) + "\n")
+def score(row) -> dict:
+    comments = [Comment(**{k: v for k, v in c.items() if k in Comment.model_fields and v is not None}) for c in row[3]]
+    return scoring.score_questions(row[3], [q.model_dump(mode="json") for q in questions.answer(comments, Episode.model_validate_json(row[4]), load_trade())])
+
+
+def scored(job) -> dict:
+    weights, row, known = job
+    data("asked").update(weights)
+    questions.seeking.vectors = lambda texts: np.array([known[t] for t in texts])
+    return score(row)
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--also", type=Path, metavar="DIR")
-    parser.add_argument("--keep", type=Path, metavar="DIR")
-    parser.add_argument("--measure", action="store_true")
+    parser.add_argument("crossed", nargs="*", type=Path)
+    parser.add_argument("--kept", type=Path, metavar="FILE")
     parser.add_argument("--write", action="store_true")
     args = parser.parse_args()
-    data("asked").setdefault("alike", {})
-    all_of = episodes(args.also, args.keep)
-    evidence = [pairs(gold, ask(gold, episode)[1]) for _, _, gold, episode in all_of]
-    if args.measure:
-        table: dict[str, list[dict]] = {}
-        for out, (group, name, gold, episode) in enumerate(all_of):
-            rest = [e for i, e in enumerate(evidence) if i != out]
-            use(*fit(np.concatenate([r for r, _ in rest]), np.concatenate([s for _, s in rest])))
-            table.setdefault(group, []).append(ask(gold, episode)[0])
-        for group, scores in table.items():
-            print(group)
+    data("asked")["answer"] = {"base": 0.0, "signs": dict.fromkeys(ranking.SIGNS, 0.0), "doubts": dict.fromkeys(ranking.DOUBTS, 0.0), "wants": {}}  # what is gathered hangs on no weights
+    with Pool() as pool:
+        if args.crossed:
+            from crossed import predictions
+            from lesson import episodes
+
+            taught = predictions(args.crossed)
+            rows = pool.map(read, [(folder, hearing, taught[folder.name, hearing]) for folder, hearing in episodes() if (folder.name, hearing) in taught], chunksize=4)
+            evidence = [ask((row, {})) for row in rows]  # here: the encoder takes all cores
+            if args.kept:
+                args.kept.write_bytes(pickle.dumps((rows, [known for _, _, known in evidence])))
+        else:
+            rows, heard = pickle.loads(args.kept.read_bytes())
+            evidence = pool.map(ask, zip(rows, heard), chunksize=4)
+        fold = [int(hashlib.md5(row[1].encode()).hexdigest(), 16) % FOLDS for row in rows]
+        folds = [fit([r for r, f in zip(rows, fold) if f != k], [e for e, f in zip(evidence, fold) if f != k]) for k in range(FOLDS)]
+        table: dict[tuple, list[dict]] = {}
+        for row, result in zip(rows, pool.imap(scored, [(folds[f], row, known) for row, f, (_, _, known) in zip(rows, fold, evidence)], chunksize=4)):
+            table.setdefault((row[0], row[2]), []).append(result)
+        for (group, hearing), scores in table.items():
+            print(f"{group} {hearing} ({len(scores)})")
             for measure in scores[0]:
                 known = [v["f1"] if isinstance(v, dict) else v for v in (s[measure] for s in scores) if v is not None]
                 print(f"  {measure:44}{np.mean(known):.3f}")
-    if args.write:
-        write(*fit(np.concatenate([r for r, _ in evidence]), np.concatenate([s for _, s in evidence])), len(all_of))
+        if args.write:
+            rounded = lambda x: {k: rounded(v) for k, v in x.items()} if isinstance(x, dict) else round(x, 3)  # noqa: E731
+            OUT.write_text(HEAD + tomlkit.dumps(rounded(fit(rows, evidence))))
 
 
 if __name__ == "__main__":

@@ -6,17 +6,18 @@ the moments that answer; `alike` finds who asks the same. The wordings are in pi
 
 import re
 
-from ..record import Answer, Episode, Question
+from ..record import Episode, Question
 from ..trade import Trade
 from .alike import Asking, group
 from .asking import LONGEST, Asked, asked, parted, shown
 from .comments import Comment
 from .cues import wanted
 from .meaning import meaning
-from .seeking import Seeker, Sought
+from .seeking import Found, Seeker, Sought
 from .wording import Wording
 
-ANSWERED = 0.3  # confidence from which a moment truly answers
+ANSWERED = 0.3  # chance from which the episode truly answers
+AT_ONCE = 64    # comments that the encoder reads together
 LITTLE = 1.2    # weight of items below which a question says too little alone
 _MEANT = re.compile(r"\b(?:it|they|them|these|those|this|that|one|ones)\b")
 
@@ -29,34 +30,38 @@ def answer(comments: list[Comment], episode: Episode, trade: Trade) -> list[Ques
     seeker = Seeker(episode, wording)
     replies = {c.reply_to: shown(c.text) for c in reversed(comments) if c.from_host and c.reply_to}
     read = {c.id: asked(c, wording, c.id in replies) for c in comments}
-    sought = {id: _sought(a, wording, seeker) for id, a in read.items() if a.is_question}
-    found = {id: _find(all_of, seeker) for id, all_of in sought.items()}
-    texts = {c.id: wording.right(shown(c.text[:LONGEST])) for c in comments if c.id in sought}
-    same = group([Asking(id, all_of[0], meaning(texts[id]), meaning(" ".join(read[id].plain)), seeker.moments(all_of[0]), next(iter(found[id]), None))
+    texts = {c.id: wording.right(shown(c.text[:LONGEST])) for c in comments if read[c.id].is_question}
+    sought = {id: _sought(read[id], text, wording, seeker) for id, text in texts.items()}
+    found = {}
+    for first in range(0, len(sought), AT_ONCE):
+        some = list(sought.items())[first:first + AT_ONCE]
+        seeker.hear([text for _, all_of in some for s in all_of for text in (s.text, s.comment)])
+        found |= {id: _find(all_of, seeker) for id, all_of in some}
+    same = group([Asking(id, all_of[0], meaning(texts[id]), meaning(" ".join(read[id].plain)), seeker.moments(all_of[0]), next(iter(found[id].answers), None), seeker.directions.get(texts[id]))
                   for id, all_of in sought.items()])
     found = _shared(found, same)
-    return [_question(c.id, read[c.id], same.get(c.id), found.get(c.id, []), replies.get(c.id)) for c in comments]
+    return [_question(c.id, read[c.id], same.get(c.id), found.get(c.id, Found()), replies.get(c.id)) for c in comments]
 
 
-def _shared(found: dict[str, list[Answer]], same: dict[str, str]) -> dict[str, list[Answer]]:
+def _shared(found: dict[str, Found], same: dict[str, str]) -> dict[str, Found]:
     """Who asks the same is given the same answers: those of the one whose wording found the surest."""
-    best: dict[str, list[Answer]] = {}
-    for id, answers in found.items():
+    best: dict[str, Found] = {}
+    for id, mine in found.items():
         first = same.get(id, id)
-        if first not in best or (answers and (not best[first] or answers[0].confidence > best[first][0].confidence)):
-            best[first] = answers
+        if first not in best or mine.answers and mine.chance > best[first].chance:
+            best[first] = mine
     return {id: best[same.get(id, id)] for id in found}
 
 
-def _question(id: str, read: Asked, same_as: str | None, answers: list[Answer], reply: str | None) -> Question:
+def _question(id: str, read: Asked, same_as: str | None, found: Found, reply: str | None) -> Question:
     if not read.is_question:
         return Question(comment_id=id, is_question=False, confidence=round(1 - read.chance, 3))
-    answered = bool(reply) or bool(answers) and answers[0].confidence >= ANSWERED
+    answered = bool(reply) or bool(found.answers) and found.chance >= ANSWERED
     return Question(comment_id=id, is_question=True, asks=read.asks, same_as=same_as, status="answered" if answered else "open",
-                    answers=answers, reply=reply, confidence=round(read.chance, 3))
+                    answers=found.answers, reply=reply, confidence=round(read.chance, 3))
 
 
-def _sought(read: Asked, wording: Wording, seeker: Seeker) -> list[Sought]:
+def _sought(read: Asked, comment: str, wording: Wording, seeker: Seeker) -> list[Sought]:
     """What each question of a comment seeks. One that says little alone ("is that why?") is read with what stands around it."""
     found = []
     for text in read.plain:
@@ -70,11 +75,11 @@ def _sought(read: Asked, wording: Wording, seeker: Seeker) -> list[Sought]:
         for number, part in seeker.numbers.items():
             if "#" + number in items:
                 items["=" + part] = 1.6
-        found.append(Sought(first, items, wording.parts(items), wording.heads(items), wanted(first, text, f"{around} {first}"), wording.items(around, fix=False)))
+        found.append(Sought(first, items, wording.parts(items), wording.heads(items), wanted(first, text, f"{around} {first}"), wording.items(around, fix=False), comment))
     return found
 
 
-def _find(all_of: list[Sought], seeker: Seeker) -> list[Answer]:
+def _find(all_of: list[Sought], seeker: Seeker) -> Found:
     """A comment's answers are those to its first question; where it has none, to the next."""
     first, *more = [seeker.find(s) for s in all_of]
-    return first or next((m for m in more if m), [])
+    return first if first.chance >= ANSWERED else next((m for m in more if m.chance >= ANSWERED), first)

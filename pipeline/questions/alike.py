@@ -3,15 +3,19 @@
 import math
 from collections import defaultdict
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from ..record import Answer
 from ..trade import data
 from .meaning import Meaning, nearness, rest
 from .seeking import Sought
 
+if TYPE_CHECKING:
+    import numpy as np
+
 LATEST = 200    # questions that share something with a new one and are looked at, the latest ones
 NEAREST = 40    # of these the nearest in meaning are compared in full
-SIGNS = ("near", "wants", "other want", "head", "other part", "moments", "items", "near and wants", "items and wants", "rest")
+SIGNS = ("near", "wants", "other want", "head", "other part", "moments", "items", "near and wants", "items and wants", "rest", "heard", "heard and wants")
 
 
 @dataclass(frozen=True)
@@ -24,6 +28,7 @@ class Asking:
     asks: Meaning
     moments: dict[int, float]
     first: Answer | None
+    heard: "np.ndarray | None" = None  # its direction as the encoder reads it, of length one
 
 
 def signs(a: Asking, b: Asking) -> tuple[float, ...]:
@@ -38,8 +43,9 @@ def signs(a: Asking, b: Asking) -> tuple[float, ...]:
     items = sum(min(mine[i], theirs[i]) for i in mine.keys() & theirs.keys()) / max(1.5, min(sum(mine.values()), sum(theirs.values())))
     near = nearness(a.whole, b.whole, a.asks, b.asks)
     parts_a, parts_b = a.sought.parts, b.sought.parts
+    heard = 0.0 if a.heard is None or b.heard is None else float(a.heard.astype("float32") @ b.heard.astype("float32"))
     return (near, wants, float(other), float(bool(a.sought.heads & b.sought.heads)), float(bool(parts_a and parts_b and not parts_a & parts_b)),
-            _together(a.moments, b.moments), items, near * wants, items * wants, rest(a.asks, b.asks))
+            _together(a.moments, b.moments), items, near * wants, items * wants, rest(a.asks, b.asks), heard, heard * wants)
 
 
 def likeness(a: Asking, b: Asking) -> float:

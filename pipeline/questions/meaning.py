@@ -95,6 +95,30 @@ def covers(a: Meaning, b: Meaning) -> float:
     return float((rows @ _rows(b.words)[0].T).max(1) @ tells)
 
 
+class Spread:
+    """Many texts ready to be compared with others at once."""
+
+    def __init__(self, texts: list[str]) -> None:
+        import numpy as np
+
+        read = [meaning(text) for text in texts]
+        self.vectors = np.array([m.vector for m in read])
+        self._counts = np.array([len(m.words) for m in read])
+        self._words = np.concatenate([_rows(m.words)[0] for m in read if m.words] or [np.zeros((0, 256), "float32")])
+
+    def covering(self, a: Meaning) -> "np.ndarray":
+        """`covers(a, each)`."""
+        import numpy as np
+
+        out = np.zeros(len(self._counts))
+        some = self._counts > 0
+        if a.words and some.any():
+            rows, tells = _rows(a.words)
+            first = np.concatenate([[0], np.cumsum(self._counts[some])[:-1]])
+            out[some] = np.maximum.reduceat(rows @ self._words.T, first, axis=1).T @ tells
+        return out
+
+
 def nearness(whole_a: Meaning, whole_b: Meaning, a: Meaning, b: Meaning) -> float:
     """Two comments as a whole, and what each of them asks, word by word, both ways."""
     return (float(whole_a.vector @ whole_b.vector) + covers(a, b) + covers(b, a)) / 3

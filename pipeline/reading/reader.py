@@ -12,6 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
+from .encoder import START, STOP, encoder
 from .offers import Offers
 from .signs import ACTIONS as DONE, KINDS, Signs
 from .slots import Slot
@@ -20,7 +21,6 @@ ACTIONS = ("none", *DONE)
 PHASES = ("introduction", "identification", "disassembly", "inspection", "cleaning", "lubrication", "repair", "reassembly", "adjustment", "testing", "aside", "closing")
 WINDOW, STRIDE = 288, 144    # word pieces read together (some twelve lines of talk), and how far the window moves
 SENTENCE = 90                # word pieces of a sentence
-START, STOP = 0, 2           # the encoder's marks for a beginning and the end of a sentence
 BATCH = 8
 PAIRS = ("meant", "of", "tool", "supply")   # the first two are offered parts, the others aids
 _HERE = Path(__file__).resolve().parent
@@ -42,25 +42,15 @@ class Reading:
 
 
 @cache
-def _model():
-    import onnxruntime
-    from tokenizers import Tokenizer
-
-    options = onnxruntime.SessionOptions()
-    options.intra_op_num_threads = 2
-    session = onnxruntime.InferenceSession(str(_HERE / "reader.onnx"), options, providers=["CPUExecutionProvider"])
-    tokenizer = Tokenizer.from_file(str(_HERE / "reader.json"))
-    tokenizer.no_truncation()
-    tokenizer.no_padding()
+def _weights() -> dict[str, np.ndarray]:
     with np.load(_HERE / "reader.npz") as kept:
-        weights = {k: kept[k].astype(np.float32) for k in kept.files}
-    return session, tokenizer, weights
+        return {k: kept[k].astype(np.float32) for k in kept.files}
 
 
 def read_talk(seen: Signs, slots: list[Slot]) -> Reading:
     """Chances for every slot and every sentence of a talk."""
     talk, told = seen.talk, seen.told
-    session, tokenizer, weights = _model()
+    (session, tokenizer), weights = encoder(), _weights()
     pieces = [tokenizer.encode(d.text, add_special_tokens=False) for d in talk.docs]
     ids = [p.ids[:SENTENCE] for p in pieces]
     offsets = [p.offsets[:SENTENCE] for p in pieces]
