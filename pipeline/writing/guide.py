@@ -1,11 +1,12 @@
 """The service guide as a view-model: the record put in order of service. The screen and the print template only lay it out."""
 
 import re
+from bisect import bisect_right
 from functools import cached_property
 
 from pydantic import BaseModel
 
-from ..record import Episode, Fact, Part, Step
+from ..record import Chapter, Episode, Fact, Part, Step
 from ..trade import data
 from ..trade.wording import worded
 from .calling import Calling
@@ -193,8 +194,14 @@ class _Bench:
         return step.phase or self.chapter_phase(step)
 
     def chapter(self, finding: Step | Fact):
-        before = [c for c in self.episode.chapters if c.start <= finding.start + 0.01]
-        return max(before, key=lambda c: c.start) if before else None
+        chapters, starts = self._chapters
+        before = bisect_right(starts, finding.start + 0.01)
+        return chapters[before - 1] if before else None
+
+    @cached_property
+    def _chapters(self) -> tuple[list[Chapter], list[float]]:
+        chapters = sorted({c.start: c for c in reversed(self.episode.chapters)}.values(), key=lambda c: c.start)  # of two that start together the first
+        return chapters, [c.start for c in chapters]
 
     def chapter_phase(self, finding: Step | Fact) -> str | None:
         chapter = self.chapter(finding)

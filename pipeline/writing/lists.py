@@ -3,6 +3,7 @@
 import csv
 import io
 from collections import defaultdict
+from functools import cache
 
 from ..record import Episode, Fact, Part
 from .cautions import has_word
@@ -22,9 +23,14 @@ def parts_of(episode: Episode, settings: WritingSettings) -> list[tuple[Part, di
     """Each part with what the record tells of it, under the names of the list's columns; "" where it tells nothing."""
     facts = [f for f in episode.facts if f.confidence >= settings.leave_out_below and tells(f)]
     rows, called = [], _called(episode)
+
+    @cache
+    def owner(name: str, at: float) -> Part | None:
+        return _owner(called, name, at)
+
     for part in episode.parts:
         def own(name: str | None, at: float) -> bool:
-            return bool(name) and _owner(called, name.lower(), at) is part
+            return bool(name) and owner(name.lower(), at) is part
 
         whats = dict.fromkeys(_OF_PARTS, "")
         about = [f for f in facts if own(f.part, f.start) or not f.part and has_word(f.text, [part.name])]

@@ -2,6 +2,7 @@
 
 import re
 import unicodedata
+from functools import lru_cache
 from urllib.parse import quote, urlsplit, urlunsplit
 
 _MARKDOWN = re.compile(r"([\\`*_\[\]<>|#~!])")
@@ -9,6 +10,7 @@ _REORDERS = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff"
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
 
 
+@lru_cache(maxsize=8192)
 def clean(text: str) -> str:
     """One line of text: white space to single spaces, control characters, stray surrogates and bidirectional overrides gone.
 
