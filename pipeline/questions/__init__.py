@@ -16,7 +16,7 @@ from .meaning import meaning
 from .seeking import Found, Seeker, Sought
 from .wording import Wording
 
-ANSWERED = 0.3  # chance from which the episode truly answers
+ANSWERED = 0.4  # chance from which the episode truly answers
 AT_ONCE = 64    # comments that the encoder reads together
 LITTLE = 1.2    # weight of items below which a question says too little alone
 _MEANT = re.compile(r"\b(?:it|they|them|these|those|this|that|one|ones)\b")
