@@ -249,7 +249,7 @@ class _Search:
                 elif not own and len(words) in (2, 3) and words[0] not in self.makers and (before in ("a", "an") or before in _OWNED and self._compared(doc, at, end)):
                     if commonness(words[0].lower()) < _PLAIN:
                         found.append(_Said(i, at, end, " ".join(words[1:]), "", words[0], 0.6))
-                    elif near:  # "the Creek Chief": both words are the model's
+                    elif near:  # "the Marsh Piper": both words are the model's
                         found.append(_Said(i, at, end, " ".join(words), "", self.bench.maker, 0.6))
                 elif not own and near and before == "the" and doc[max(0, at - 2)].lower_ not in ("in", "at", "from") and words[0] not in self.makers and words[0].lower() not in varieties and (len(words) == 1 or words[-1].lower() in varieties):
                     found.append(_Said(i, at, end, " ".join(words), "", self.bench.maker if self.bench else None, 0.6))
