@@ -28,8 +28,11 @@ import tomlkit  # noqa: E402
 from scipy.optimize import minimize  # noqa: E402
 
 from pipeline import questions  # noqa: E402
+from pipeline.arranging.ledger import keep_ledger  # noqa: E402
 from pipeline.questions import alike, ranking  # noqa: E402
 from pipeline.questions.comments import Comment  # noqa: E402
+from pipeline.reading.facts import weighed  # noqa: E402
+from pipeline.reading.steps import find_steps  # noqa: E402
 from pipeline.record import Episode  # noqa: E402
 from pipeline.trade import data, load_trade  # noqa: E402
 
@@ -43,7 +46,7 @@ HEAD = "# By what viewer questions are answered, and told to ask the same: fitte
 
 def read(job) -> tuple[str, str, str, list[dict], str]:
     """Set, name, hearing, comments with their answers, and the record as JSON."""
-    from crossed import find_steps, keep_ledger, reading_of, weighed
+    from crossed import reading_of
     from lesson import gold_of, hearings, seen
 
     folder, hearing, kept = job
@@ -74,14 +77,14 @@ def ask(job) -> tuple[list, list[tuple[tuple, bool]], dict[str, np.ndarray]]:
 
     questions.seeking.chances, questions.group, questions.seeking.vectors = watch, lambda asked: compared.extend(asked) or group(asked), remember
     try:
-        questions.answer([Comment(**{k: v for k, v in c.items() if k in Comment.model_fields and v is not None}) for c in answers], episode, load_trade())
+        questions.answer(comments_of(answers), episode, load_trade())
     finally:
         questions.seeking.chances, questions.group, questions.seeking.vectors = chances, group, vectors
     first = lambda id: first(of[id]["same_as"]) if of[id].get("same_as") else id  # noqa: E731
     pairs = [(alike.signs(a, b), first(a.id) == first(b.id)) for n, b in enumerate(compared) for a in compared[:n]]
     wording = questions.Wording(load_trade(), (s.text for s in episode.sentences))
     texts = {wording.right(questions.shown(c["text"][:questions.LONGEST])): c for c in answers if c.get("question")}
-    return [(texts[s.comment], *rest, [s.wants[0].name if s.wants else ""]) for s, *rest in seen if s.comment in texts], pairs, known
+    return [(texts[s.comment], *rest, s.wants[0].name if s.wants else "") for s, *rest in seen if s.comment in texts], pairs, known
 
 
 def right(answered: list | None, times: list[tuple[float, float]]) -> np.ndarray:
@@ -94,9 +97,9 @@ def right(answered: list | None, times: list[tuple[float, float]]) -> np.ndarray
 
 def fit_answers(asked: list, shares: list[float]) -> dict:
     """A choice among the sentences and none of them (conditional logit), ridge."""
-    names = [n for n, count in Counter(w for *_, (w,) in asked for w in [w]).items() if count >= SAID_OF]
+    names = [n for n, count in Counter(want for *_, want in asked).items() if count >= SAID_OF]
     each = np.concatenate([rows for _, rows, *_ in asked])
-    doubts = np.array([[*row, *(float(w == n) for n in names)] for *_, row, _, (w,) in asked])
+    doubts = np.array([[*row, *(float(want == n) for n in names)] for *_, row, _, want in asked])
     mean, spread, mean_d, spread_d = each.mean(0), each.std(0) + 1e-9, doubts.mean(0), doubts.std(0) + 1e-9
     xs, z = [(rows - mean) / spread for _, rows, *_ in asked], (doubts - mean_d) / spread_d
     goals = [np.append(right(c["answered_at"], times), float(not c["answered_at"])) for c, _, _, times, _ in asked]
@@ -149,16 +152,16 @@ def fit(rows: list, evidence: list) -> dict:
     return {"answer": fit_answers([q for q, _ in asked], [share for _, share in asked]), "alike": fit_alike([p for row, (_, pairs, _) in zip(rows, evidence) if row[2] == "truth" for p in pairs])}
 
 
-def score(row) -> dict:
-    comments = [Comment(**{k: v for k, v in c.items() if k in Comment.model_fields and v is not None}) for c in row[3]]
-    return scoring.score_questions(row[3], [q.model_dump(mode="json") for q in questions.answer(comments, Episode.model_validate_json(row[4]), load_trade())])
-
-
 def scored(job) -> dict:
-    weights, row, known = job
+    weights, (_, _, _, answers, record), known = job
     data("asked").update(weights)
     questions.seeking.vectors = lambda texts: np.array([known[t] for t in texts])
-    return score(row)
+    found = questions.answer(comments_of(answers), Episode.model_validate_json(record), load_trade())
+    return scoring.score_questions(answers, [q.model_dump(mode="json") for q in found])
+
+
+def comments_of(answers: list[dict]) -> list[Comment]:
+    return [Comment(**{k: v for k, v in c.items() if k in Comment.model_fields and v is not None}) for c in answers]
 
 
 def main() -> None:

@@ -32,12 +32,13 @@ def answer(comments: list[Comment], episode: Episode, trade: Trade) -> list[Ques
     read = {c.id: asked(c, wording, c.id in replies) for c in comments}
     texts = {c.id: wording.right(shown(c.text[:LONGEST])) for c in comments if read[c.id].is_question}
     sought = {id: _sought(read[id], text, wording, seeker) for id, text in texts.items()}
-    found = {}
-    for first in range(0, len(sought), AT_ONCE):
-        some = list(sought.items())[first:first + AT_ONCE]
-        seeker.hear([text for _, all_of in some for s in all_of for text in (s.text, s.comment)])
-        found |= {id: _find(all_of, seeker) for id, all_of in some}
-    same = group([Asking(id, all_of[0], meaning(texts[id]), meaning(" ".join(read[id].plain)), seeker.moments(all_of[0]), next(iter(found[id].answers), None), seeker.directions.get(texts[id]))
+    found, heard, ids = {}, {}, list(sought)
+    for first in range(0, len(ids), AT_ONCE):
+        some = ids[first:first + AT_ONCE]
+        seeker.hear([text for id in some for s in sought[id] for text in (s.text, s.comment)])
+        found |= {id: _find(sought[id], seeker) for id in some}
+        heard |= {id: seeker.directions.get(texts[id]) for id in some}
+    same = group([Asking(id, all_of[0], meaning(texts[id]), meaning(" ".join(read[id].plain)), seeker.moments(all_of[0]), next(iter(found[id].answers), None), heard[id])
                   for id, all_of in sought.items()])
     found = _shared(found, same)
     return [_question(c.id, read[c.id], same.get(c.id), found.get(c.id, Found()), replies.get(c.id)) for c in comments]
@@ -81,5 +82,7 @@ def _sought(read: Asked, comment: str, wording: Wording, seeker: Seeker) -> list
 
 def _find(all_of: list[Sought], seeker: Seeker) -> Found:
     """A comment's answers are those to its first question; where it has none, to the next."""
-    first, *more = [seeker.find(s) for s in all_of]
-    return first if first.chance >= ANSWERED else next((m for m in more if m.chance >= ANSWERED), first)
+    first = seeker.find(all_of[0])
+    if first.chance >= ANSWERED:
+        return first
+    return next((found for s in all_of[1:] if (found := seeker.find(s)).chance >= ANSWERED), first)

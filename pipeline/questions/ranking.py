@@ -31,8 +31,8 @@ def signs(seeker: "Seeker", sought: "Sought") -> tuple["np.ndarray", "np.ndarray
     asked, comment = seeker.near(sought.text), seeker.near(sought.comment or sought.text)
     start = np.array([s.start for s in seeker.sentences])
     place = start / max(1.0, seeker.sentences[-1].end)
-    rows = (np.sqrt(topic), topic, np.log(evidence + 0.03), kind, must * kind, asked, comment, words - words.max(), _moved(near, 1), np.minimum(2, [len(seeker.facts[at]) for at in here]),
-            np.minimum(2, [len(seeker.steps[at]) for at in here]), _moved(asked, 1), _moved(asked, -1), place < 0.05, place > 0.95, place,
+    rows = (np.sqrt(topic), topic, np.log(evidence + 0.03), kind, must * kind, asked, comment, words - words.max(), np.pad(near, 1)[:-2], np.minimum(2, [len(seeker.facts[at]) for at in here]),
+            np.minimum(2, [len(seeker.steps[at]) for at in here]), np.pad(asked, 1)[:-2], np.pad(asked, 1)[2:], place < 0.05, place > 0.95, place,
             np.minimum(1.0, np.array([len(s.text.split()) for s in seeker.sentences]) / 30), seeker.unknown)
     best, close, heard = np.sort(evidence)[::-1], np.sort(asked)[::-1], np.sort(comment)[::-1]
     doubts = (best[0], best[0] - best[1] if count > 1 else 0.0, must, words.max(), min(len(sought.items), 8) / 8, near.max(), kind.max(), max(raw.values(), default=0.0),
@@ -52,14 +52,3 @@ def chances(seeker: "Seeker", sought: "Sought") -> tuple["np.ndarray", float]:
     row, none = np.exp(row - top), math.exp(none - top)
     return row / (row.sum() + none), float(row.sum() / (row.sum() + none))
 
-
-def _moved(values: "np.ndarray", by: int) -> "np.ndarray":
-    """The value of the sentence before (1) or after (-1)."""
-    import numpy as np
-
-    out = np.zeros_like(values)
-    if by > 0:
-        out[by:] = values[:-by]
-    else:
-        out[:by] = values[-by:]
-    return out

@@ -86,7 +86,7 @@ class Seeker:
         self.numbers = {f.value: f.part for f in episode.facts if f.kind == "part_number" and f.value and f.part}
         self.told_cache: dict[str, list[bool]] = {}
         self.nearness: dict[str, np.ndarray] = {}
-        self.directions: dict[str, np.ndarray] = {}  # of the texts heard, as the encoder reads them
+        self.directions: dict[str, np.ndarray] = {}  # of the texts heard last, as the encoder reads them
         self.unknown = [bool(one("not_known").search(s.text.lower())) for s in self.sentences]
         self.taken_back = [bool(one("taken_back").search(s.text.lower())) for s in self.sentences]
 
@@ -104,7 +104,7 @@ class Seeker:
             asked = vectors(texts) - said
             asked /= np.maximum(np.linalg.norm(asked, axis=1, keepdims=True), 1e-9)
             self.nearness = dict(zip(texts, asked @ rows.T))
-            self.directions |= dict(zip(texts, asked.astype("float16")))
+            self.directions = dict(zip(texts, asked.astype("float16")))
 
     def near(self, text: str) -> "np.ndarray":
         """How near each sentence is to a text, as the encoder reads them: cosines, what the whole talk has in common left out."""

@@ -28,20 +28,26 @@ def encoder():
     return session, tokenizer
 
 
+def encode(rows: list[list[int]]) -> "np.ndarray":
+    """Rows of word pieces, read side by side: a vector for each (rows x longest x 768), zero beyond a row's end."""
+    import numpy as np
+
+    ids = np.zeros((len(rows), max(map(len, rows))), np.int64)
+    mask = np.zeros_like(ids)
+    for r, row in enumerate(rows):
+        ids[r, :len(row)], mask[r, :len(row)] = row, 1
+    return encoder()[0].run(None, {"ids": ids, "mask": mask})[0] * mask[..., None]
+
+
 def vectors(texts: list[str]) -> "np.ndarray":
     """One vector for each text, read alone: the mean over its word pieces (texts x 768)."""
     import numpy as np
 
-    session, tokenizer = encoder()
+    tokenizer = encoder()[1]
     rows = [[START, *tokenizer.encode(text, add_special_tokens=False).ids[:LONGEST], STOP] for text in texts]
     out = np.zeros((len(rows), 768), np.float32)
     order = sorted(range(len(rows)), key=lambda i: len(rows[i]))  # alike in length, little is padded
     for first in range(0, len(order), _BATCH):
         batch = order[first:first + _BATCH]
-        ids = np.zeros((len(batch), max(len(rows[i]) for i in batch)), np.int64)
-        mask = np.zeros_like(ids)
-        for r, i in enumerate(batch):
-            ids[r, :len(rows[i])], mask[r, :len(rows[i])] = rows[i], 1
-        hidden = session.run(None, {"ids": ids, "mask": mask})[0] * mask[..., None]
-        out[batch] = hidden.sum(1) / mask.sum(1, keepdims=True)
+        out[batch] = encode([rows[i] for i in batch]).sum(1) / np.array([[len(rows[i])] for i in batch])
     return out

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
-from .encoder import START, STOP, encoder
+from .encoder import START, STOP, encode, encoder
 from .offers import Offers
 from .signs import ACTIONS as DONE, KINDS, Signs
 from .slots import Slot
@@ -50,7 +50,7 @@ def _weights() -> dict[str, np.ndarray]:
 def read_talk(seen: Signs, slots: list[Slot]) -> Reading:
     """Chances for every slot and every sentence of a talk."""
     talk, told = seen.talk, seen.told
-    (session, tokenizer), weights = encoder(), _weights()
+    (_, tokenizer), weights = encoder(), _weights()
     pieces = [tokenizer.encode(d.text, add_special_tokens=False) for d in talk.docs]
     ids = [p.ids[:SENTENCE] for p in pieces]
     offsets = [p.offsets[:SENTENCE] for p in pieces]
@@ -72,12 +72,7 @@ def read_talk(seen: Signs, slots: list[Slot]) -> Reading:
     chosen: dict[str, dict[int, list[tuple[int, float]]]] = {pair: {} for pair in PAIRS}
     for first in range(0, len(windows), BATCH):
         batch = windows[first:first + BATCH]
-        rows = [[START, *(p for i in range(a, b) for p in (*ids[i], STOP))] for a, b in batch]
-        longest = max(map(len, rows))
-        tokens, mask = np.zeros((len(rows), longest), np.int64), np.zeros((len(rows), longest), np.int64)
-        for r, row in enumerate(rows):
-            tokens[r, :len(row)], mask[r, :len(row)] = row, 1
-        hidden = session.run(None, {"ids": tokens, "mask": mask})[0] * mask[..., None]
+        hidden = encode([[START, *(p for i in range(a, b) for p in (*ids[i], STOP))] for a, b in batch])
         for r, (a, b) in enumerate(batch):
             starts = np.cumsum([1] + [len(ids[i]) + 1 for i in range(a, b)])[:-1]
             sums = np.concatenate([np.zeros((1, hidden.shape[2]), np.float32), hidden[r].cumsum(0)])

@@ -37,12 +37,12 @@ def model_of_title(title: str) -> Model | None:
 def _runs(title: str) -> list[list[str]]:
     """The stretches of a title that may name a reel: capitalised words, numbers and what belongs to a number, as they stand. An owner keeps its 's."""
     skip, widths, runs = set(data("reels")["title_words"]), set(data("reels")["widths"]), [[]]
-    written = re.sub(r"(?<=\b)([A-Z][\w'’]+ [A-Z]\w+ )([a-z]+)( and a half)?(?=[,:;]|$)", lambda m: f"{m[1]}{UNITS[m[2]]}{' 1/2' if m[3] else ''}" if m[2] in UNITS else m[0], title.strip())
+    written = re.sub(r"\b([A-Z][\w'’]+ [A-Z]\w+ )([a-z]+)( and a half)?(?=[,:;]|$)", lambda m: f"{m[1]}{UNITS[m[2]]}{' 1/2' if m[3] else ''}" if m[2] in UNITS else m[0], title.strip())
     words = re.findall(r"[^\s,:;()!?|]+|[,:;()!?|]", written)
     for n, word in enumerate(words):
         plain = word.strip("'\"“”.") if word != "No." else word
         of_number = bool(runs[-1]) and runs[-1][-1][:1].isdigit() and plain in widths and not (n + 1 < len(words) and words[n + 1][0].isalnum())
-        opens = not any(words[:n]) and re.search(r"(?:ed|ing)$", plain)  # "Drowned Corvane Mistral 40"
+        opens = n == 0 and re.search(r"(?:ed|ing)$", plain)  # "Drowned Corvane Mistral 40"
         if not of_number and (plain.lower() in skip or opens or not plain or not (plain[:1].isupper() or plain[:1].isdigit())):
             runs.append([])
         else:

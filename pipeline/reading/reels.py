@@ -29,6 +29,10 @@ _HEARD_AS_WORDS = {"won": "1", "too": "2", "to": "2", "for": "4", "ate": "8"}
 _PLAIN = 3.3  # Zipf frequency from which a word is plain English, and no maker's name
 _OF_A_NAME = {"little", "old", "early", "later", "new", "first", "big", "other", "whole"}
 _OWNED = {"the", "my", "his", "her", "their", "your", "our", "that", "this", "those", "'s", "’s", "me", "on", "with", "another"}
+# before a bare number: where it is read off, what determines it, where a clause opens with it
+_READ = re.compile(r"\b(?:yours|it|foot|plate|side|box|lid|label) (?:says|reads)\s*$")
+_DETERMINED = re.compile(r"\b(?<!of )(?:the|a|an|your|both|old|little|big|later|plain|ordinary)(?: number| no\.?)?\s*$")
+_OPENS = re.compile(r"(?:^|, |, and |\band )$")
 _CORRECTS = {"no", "sorry", "mean", "rather", "correction", "wait"}
 _NO_NAMES = {"i", "okay", "ok", "so", "and", "the", "number", "part", "numbers", "about", "another", "hey", "now", "phillips", "over", "under", "only", "all", "like", "torx", "size", "page", "step", "episode", "grade"}
 _ALIKE, _ALIKE_OF_A_SISTER, _ALIKE_WITH_ITS_NUMBER, _ALIKE_WHERE_INTRODUCED = 0.3, 0.4, 0.5, 0.6  # how far a wording may sound from a known name, as a share of its length
@@ -147,10 +151,11 @@ class _Search:
         first = at
         while first > 0 and doc[first - 1].lower_ in _BETWEEN and at - first < 3:
             first -= 1
+        known = {**self.families, **self.heard_as}
         for start, words in _wordings(doc, first):
             heard = phrase_sound(words)
-            for sound, (maker, family) in {**self.families, **self.heard_as}.items():
-                named = doc[start].text[0].isupper() or start > 0 and (doc[start - 1].tag_ in ("DT", "PRP$") or doc[start - 1].text[0].isupper()) or self.bench and number == self.bench.number
+            named = doc[start].text[0].isupper() or start > 0 and (doc[start - 1].tag_ in ("DT", "PRP$") or doc[start - 1].text[0].isupper()) or self.bench and number == self.bench.number
+            for sound, (maker, family) in known.items():
                 if " ".join(words) == family.lower() or named and not counted and self._sounds_like(heard, sound, family, number):
                     return _Said(i, start, end, family, number, maker)
             if heard in self.sisters_heard_as and not counted:
@@ -392,16 +397,17 @@ class _Search:
         known = {s.number for s in said if s.family == self.bench.family} | {self.bench.number}
         taken = {(s.sentence, t) for s in said for t in range(s.start, s.end)}
         self._introduced_at = introduced = min((s.sentence for s in said if s.family == self.bench.family), default=0)
+        has = re.compile(rf"(?:{'|'.join(data('reels')['owned'])}) (?:a|an|the|your)\s*$")
         early, found = max(25, len(self.talk.docs) // 6), []
         for i, doc in enumerate(self.talk.docs):
             near = introduced <= i <= introduced + _NEAR and not re.search(r"\b(?:serial|stamp|date|(?:the|what|which) year)", doc.text.lower())
             for token in doc:
+                if (i, token.i) in taken or not (spoken_model(doc, token.i)[0] or token.is_upper):  # a variety is capital letters
+                    continue
                 before = re.sub(r"\$ ?$", "", doc[max(0, token.i - 6):token.i].text.lower())
-                read = re.search(r"\b(?:yours|it|foot|plate|side|box|lid|label) (?:says|reads)\s*$", before)
-                owned = read or re.search(rf"(?:{'|'.join(data('reels')['owned'])}) (?:a|an|the|your)\s*$", before)
-                named = owned or re.search(r"\b(?<!of )(?:the|a|an|your|both|old|little|big|later|plain|ordinary)(?: number| no\.?)?\s*$", before)
-                opens = near and re.search(r"(?:^|, |, and |\band )$", before)
-                if (i, token.i) in taken or not named and not opens:
+                owned = _READ.search(before) or has.search(before)
+                named = owned or _DETERMINED.search(before)
+                if not named and not (near and _OPENS.search(before)):
                     continue
                 number, end = self._spoken(doc, token.i, near and bool(named))
                 if not number or doc[token.i].lower_ == "one" and end == token.i + 1:
@@ -460,11 +466,14 @@ class _Search:
         """The number is what the sentence is about: "the fifty has a wider spool"; `pauses`: a comma after it says so too."""
         return doc[end - 1].text.endswith("s") or end < len(doc) and (pauses and doc[end].text == "," or doc[end].lower_ in data("reels")["of_a_reel"])
 
+    def _introduces_sister(self, one: _Said) -> bool:
+        """Is it of the bench reel's family, and named not long after that was?"""
+        return bool(self.bench) and one.family == self.bench.family and one.sentence <= self._introduced_at + 2 * _NEAR
+
     def _told_apart(self, one: _Said) -> bool:
         """Does the host say of this reel that it is another matter?"""
         doc = self.talk.docs[one.sentence]
-        sister = self.bench and one.family == self.bench.family and one.sentence <= self._introduced_at + 2 * _NEAR
-        return not sister and bool(doc._.context & {"past"}) or any(re.search(p, doc.text.lower()) for p in data("reels")["not_same"])
+        return not self._introduces_sister(one) and bool(doc._.context & {"past"}) or any(re.search(p, doc.text.lower()) for p in data("reels")["not_same"])
 
     def _same_service(self, one: _Said) -> bool:
         rules, doc = data("reels"), self.talk.docs[one.sentence]
@@ -475,7 +484,7 @@ class _Search:
             return True
         if self.bench and one.family != self.bench.family:
             return False
-        if one.sentence <= self._introduced_at + 2 * _NEAR and any(re.search(p, text) for p in rules["alike"]):
+        if self._introduces_sister(one) and any(re.search(p, text) for p in rules["alike"]):
             return True
         for later in range(one.sentence, min(one.sentence + 4, len(self.talk.docs))):
             text = self.talk.docs[later].text.lower() if later > one.sentence else doc[one.end:].text.lower()
@@ -484,7 +493,7 @@ class _Search:
             if re.search(r"\bsame one as\b|\bsame kit\b|\bsame .{0,20} as in\b", text):
                 continue
             if any(re.search(p, text) for p in rules["same_after"]):
-                return later == one.sentence or later - one.sentence <= 3
+                return True
         return False
 
 
