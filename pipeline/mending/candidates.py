@@ -50,8 +50,14 @@ def find_pairs(scene: Scene, vocabulary: tuple[Said, ...], alike: Alike) -> Iter
         for said in (vocabulary[c] for c in alike[span]):
             known = max(scene.counts[said.key], min(scene.counts["word", w] for w in said.words)) >= 2
             if pair := _compare(span, said, known):
-                first, last = pair.changed
-                yield from ((i, j, pair) for i, j in places if not any(i + k in scene.covered for k in range(first, last)))
+                yield from ((i, j, pair) for i, j in places if _open(scene, i, j, pair))
+
+
+def _open(scene: Scene, first: int, last: int, pair: Pair) -> bool:
+    """May the words that differ be other than heard? Not where a clear term is among them, but for a known phrase ("the penny and": a pinion) that does not go on as plain talk ("a penny in the slot")."""
+    clear = [first + k in scene.covered for k in range(*pair.changed)]
+    goes_on = last not in scene.ends and scene.words[last] in listed("articles")
+    return not any(clear) or pair.phrase and not all(clear) and not goes_on
 
 
 def _listen(spans, vocabulary: tuple[Said, ...], alike: Alike) -> None:

@@ -32,6 +32,7 @@ def mended(text: str, title: str = "", **how) -> str:
     ("Four bellevilles sit on the shaft. The bellows go on the shaft cup to cup.", "The bellevilles go on"),
     ("Take the shims off the shaft. There's a sham on it, and two on that side.", "a shim on it"),
     ("E-clip off the post. Equip off the back.", "E-clip off the back"),
+    ("The main gear and the penny and go in the jar.", "the pinion go in the jar"),  # a penny is a tool as well
 ])
 def test_a_trade_word_heard_wrong_is_put_right(heard, meant):
     assert meant in mended(heard)
@@ -44,6 +45,8 @@ def test_a_trade_word_heard_wrong_is_put_right(heard, meant):
     "He kicked me in the shin, and my brother laughed.",
     "We sat on a bale of straw and talked about the net.",
     " ".join(["Tell me a joke. I like a good joke."] * 30),
+    "Unscrew the cap with a penny and lift the spool.",
+    "A penny in the slot of the cap, and the pinion can stay.",
 ])
 def test_plain_english_stays(text):
     assert mended(text) == text
