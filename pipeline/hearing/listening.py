@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from importlib.metadata import version
 from pathlib import Path
 
+from ..memory import give_back
 from .footage import RATE, Footage, FootageError, probe, sound
 from .journal import Journal
 from .models import find_model
@@ -35,6 +36,7 @@ def hear(clips: list[Path | Footage], settings: HearingSettings | None = None, h
     upto = 0.0
     for some, upto in listen(clips, settings, hints, journal, progress):
         words += some
+    give_back()
     if not words:
         raise FootageError("no speech was found, only silence, noise or music", _names(clips), "check that the host's microphone was recorded")
     breaks = [i for i, word in enumerate(words) if i == 0 or word.start - words[i - 1].end >= PAUSE]

@@ -21,7 +21,7 @@ ACTIONS = ("none", *DONE)
 PHASES = ("introduction", "identification", "disassembly", "inspection", "cleaning", "lubrication", "repair", "reassembly", "adjustment", "testing", "aside", "closing")
 WINDOW, STRIDE = 288, 144    # word pieces read together (some twelve lines of talk), and how far the window moves
 SENTENCE = 90                # word pieces of a sentence
-BATCH = 8
+BATCH = 4                    # windows; more are no faster and take more memory
 PAIRS = ("meant", "of", "tool", "supply")   # the first two are offered parts, the others aids
 _HERE = Path(__file__).resolve().parent
 
