@@ -59,8 +59,18 @@ def build(w: dict) -> onnx.ModelProto:
         return node("LayerNormalization", [x, const(p + ".g", full(w, p + ".weight")), const(p + ".b", full(w, p + ".bias"))], out, axis=-1, epsilon=EPS)
 
     def lin(x, p, out):
-        node("MatMul", [x, const(p + ".w", full(w, p + ".weight").T)], out + "m")
-        return node("Add", [out + "m", const(p + ".b", full(w, p + ".bias"))], out)
+        return node("Add", [times(x, p, out), const(p + ".b", full(w, p + ".bias"))], out)
+
+    def lin_apart(x, p, out):
+        """The same with each piece's vector brought to one size before. A few pieces' numbers are twenty times the others', and whole numbers of 8 bits that reach so far leave little of the rest."""
+        node("Abs", [x], out + "abs")
+        node("ReduceMax", [out + "abs"], out + "most", axes=[-1], keepdims=1)
+        size = node("Max", [out + "most", "least"], out + "size")
+        node("Mul", [times(node("Div", [x, size], out + "even"), p, out), size], out + "whole")
+        return node("Add", [out + "whole", const(p + ".b", full(w, p + ".bias"))], out)
+
+    def times(x, p, out):
+        return node("MatMul", [x, const(p + ".w", full(w, p + ".weight").T)], out + "m")
 
     table = "embeddings.word_embeddings.weight"
     node("Gather", [const("words", w[table + "|q"]), "ids"], "wq")
@@ -85,6 +95,7 @@ def build(w: dict) -> onnx.ModelProto:
     node("Gather", [const("distances", full(w, "encoder.relative_attention_bias.weight")[kinds].T), "which"], "by distance", axis=1)
     node("Add", ["by distance", "unseen"], "bias")
     sh, jn = const("split", np.array([0, 0, HEADS, WIDTH // HEADS], np.int64)), const("join", np.array([0, 0, WIDTH], np.int64))
+    const("least", np.array(1e-6, np.float32))
     sc = const("scale", np.array((WIDTH // HEADS) ** -0.5, np.float32))
     for layer in range(LAYERS):
         p, n, r = f"encoder.layer.{layer}.", f"l{layer}", {}
@@ -102,13 +113,13 @@ def build(w: dict) -> onnx.ModelProto:
         y = lin(n + "cj", p + "attention.attn.o", n + "o")
         node("Add", [y, x], n + "r1")
         x = norm(n + "r1", p + "attention.LayerNorm", n + "h1")
-        y = lin(x, p + "intermediate.dense", n + "i")
+        y = lin_apart(x, p + "intermediate.dense", n + "i")
         node("Div", [y, const(n + "s2", np.array(2**0.5, np.float32))], n + "g1")
         node("Erf", [n + "g1"], n + "g2")
         node("Add", [n + "g2", "o"], n + "g3")
         node("Mul", [y, n + "g3"], n + "g4")
         node("Mul", [n + "g4", const(n + "hf", np.array(0.5, np.float32))], n + "g5")
-        y = lin(n + "g5", p + "output.dense", n + "f")
+        y = lin_apart(n + "g5", p + "output.dense", n + "f")
         node("Add", [y, x], n + "r2")
         x = norm(n + "r2", p + "output.LayerNorm", n + "h2")
     node("Identity", [x], "hidden")
