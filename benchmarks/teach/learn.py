@@ -42,6 +42,7 @@ PLAIN = 27  # signs of a slot that say only how it is worded; the rest are the r
 REASSIGN = (2, 5)  # after these passes, which slot a step belongs to is worked out again
 HELPERS = 4  # processes that make batches
 PIECE = 15_000_000  # bytes of a file of kept weights, about
+SOFT = 0.5  # share of what is taught that readers said of the episode that were not taught it (--softened)
 RULES_LEFT_OUT = 0.15  # share of slots taught without it, so that the reader does not lean on the rules
 
 
@@ -110,7 +111,7 @@ def sent_labels(ep):
     S = ep["sentences"]
     n = len(S)
     F = np.zeros((n, len(KINDS)), np.float32)
-    ph = np.zeros(n, int)
+    ph = np.zeros((n, len(PHASES)), np.float32)
     op = np.zeros(n, np.float32)
 
     def at(t0, t1):  # sentence that overlaps a line the most
@@ -125,7 +126,7 @@ def sent_labels(ep):
         e = ch[k + 1]["start"] if k + 1 < len(ch) else 1e9
         for i in range(n):
             if c["start"] - 0.5 <= (S[i]["start"] + S[i]["end"]) / 2 < e:
-                ph[i] = PHASES.index(c["phase"])
+                ph[i] = np.eye(len(PHASES))[PHASES.index(c["phase"])]
     return F, ph, op
 
 
@@ -169,11 +170,14 @@ class Offered:
 
     def __init__(self, first, thing, signs, names):
         self.first, self.thing, self.signs, self.names = first, thing, signs, names
+        self.soft = np.full(len(thing), np.nan, np.float32)  # the chance that other readers gave each offer; unknown
 
 
 def teach(E, logp=None):
     """Work out what is told at each slot, and which offers are right there."""
     E.y, link = assign(E.d, logp)
+    if E.soft is not None:
+        E.y = (1 - SOFT) * E.y + SOFT * E.soft
     E.linked = np.zeros(len(E.y), bool)
     E.linked[list(link)] = True
     steps = E.d["steps"]
@@ -190,6 +194,34 @@ def teach(E, logp=None):
             o.none[j] = pair != "meant" and not wanted
             for k in range(o.first[j], o.first[j + 1]):
                 o.right[k] = bool(wanted & o.names[k])
+
+
+def said_of(files):
+    """(episode, hearing): actions, sentences and for each kind of pair the chances of the offers of each slot, means of what the files (as --out writes them) say of it."""
+    each = {}
+    for file in files:
+        for e in json.loads(gzip.decompress(file.read_bytes())):
+            each.setdefault((e["name"], e["hearing"]), []).append(e)
+    out = {}
+    for key, some in each.items():
+        chosen = {pair: {} for pair in PAIRS}
+        for pair in PAIRS:
+            for slot in {j for e in some for j in e[pair]}:
+                rows = [dict(e[pair][slot]) for e in some if slot in e[pair]]
+                chosen[pair][int(slot)] = {o: sum(r.get(o, 0.0) for r in rows) / len(rows) for o in {o for r in rows for o in r}}
+        out[key] = *(np.mean([e[k] for e in some], 0) for k in ("actions", "sentences")), chosen
+    return out
+
+
+def soften(E, actions, sentences, chosen):
+    """What readers made of the episode that were not taught it (said_of) becomes a part of what is taught: which places are hard to tell, and for what else they may be taken."""
+    E.soft, sentences = np.asarray(actions, np.float32)[:, : len(ACTIONS)], np.asarray(sentences, np.float32)
+    E.F, E.ph, E.op = ((1 - SOFT) * own + SOFT * said for own, said in zip((E.F, E.ph, E.op), (sentences[:, :12], sentences[:, 12:24], sentences[:, 24])))
+    for pair in PAIRS:
+        o = E.offers[pair]
+        for j, offered in chosen[pair].items():
+            for k in range(o.first[j], o.first[j + 1]):
+                o.soft[k] = offered.get(int(o.thing[k]), 0.0)
 
 
 def owners(E, link):
@@ -212,7 +244,7 @@ def owners(E, link):
 
 def prep(ep, tok):
     E = Episode()
-    E.d = ep
+    E.d, E.soft = ep, None
     S = ep["sentences"]
     E.ids = []
     E.off = []
@@ -300,8 +332,8 @@ def batches(items, noise):
     return torch.utils.data.DataLoader(Batches(items, noise), batch_size=None, num_workers=HELPERS, pin_memory=HELPERS > 0)
 
 
-def collate(items, noise=0.0, taught=False):
-    """items: list of (E,a,b); noise: share of pieces masked, and a third as many swapped, as words heard wrong"""
+def collate(items, noise=0.0, taught=False, choices=True):
+    """items: list of (E,a,b); noise: share of pieces masked, and a third as many swapped, as words heard wrong; choices: with what is offered to the slots"""
     B, ids, rows = Batch(), [], {k: [] for k in ("place", "clause", "sentence", "aid", "fr", "y", "new", "sf", "F", "ph", "op")}
     B.slots, B.sents = [], []
     offered = {pair: [] for pair in PAIRS}
@@ -322,7 +354,7 @@ def collate(items, noise=0.0, taught=False):
             rows[k].append(getattr(E, k)[a:b])
         B.slots += [(w, j) for j in range(s0, s1)]
         B.sents += [(w, i) for i in range(a, b)]
-        for pair in PAIRS:
+        for pair in PAIRS if choices else ():
             o = E.offers[pair]
             f0, f1 = o.first[s0], o.first[s1]
             owner, thing = np.repeat(np.arange(s0, s1), np.diff(o.first[s0 : s1 + 1])), o.thing[f0:f1]
@@ -331,7 +363,7 @@ def collate(items, noise=0.0, taught=False):
             if taught and pair != "of":
                 keep &= E.linked[owner]
             offered[pair].append((owner[keep] - s0 + n_slots, thing[keep] - low + base, o.signs[f0:f1][keep] if len(o.signs) else np.zeros((0, 0), np.float32),
-                                  o.right[f0:f1][keep], o.none[owner[keep]], thing[keep]))
+                                  o.right[f0:f1][keep], o.none[owner[keep]], thing[keep], o.soft[f0:f1][keep]))
         n_slots, n_aids = n_slots + s1 - s0, n_aids + a1 - a0
     T = max(map(len, ids))
     X = torch.full((len(ids), T), MARKS["fill"], dtype=torch.long)
@@ -346,12 +378,12 @@ def collate(items, noise=0.0, taught=False):
     B.X, B.M = X, M
     for k, v in rows.items():
         setattr(B, k, torch.from_numpy(np.concatenate(v)))
-    B.pairs = {pair: _padded(offered[pair]) for pair in PAIRS}
+    B.pairs = {pair: _padded(offered[pair], pair != "meant") if choices else None for pair in PAIRS}
     return B
 
 
-def _padded(parts):
-    """Offers of a batch, one row a slot: slots, things (padded), their signs, which are there, which are right (last: none), which rows were taught, offers by their own number, whether any row was taught."""
+def _padded(parts, allows_none):
+    """Offers of a batch, one row a slot: slots, things (padded), their signs, which are there, which are right (last: none), which rows were taught, offers by their own number, whether any row was taught, what other readers said (last: none), in which rows."""
     owner, thing, _, right, none, number = (np.concatenate([p[k] for p in parts]) for k in range(6))
     if not len(owner):
         return None
@@ -364,8 +396,15 @@ def _padded(parts):
     P = np.zeros((len(slots), C, signs.shape[1]), np.float32)
     I[row, col], K[row, col], G[row, col], P[row, col] = thing, True, right, signs
     G[:, C] = none[first]
+    soft = np.concatenate([p[6] for p in parts])
+    S = np.zeros((len(slots), C + 1), np.float32)
+    S[row, col] = soft
+    known = np.isfinite(S).all(1)
+    S[:, C] = np.clip(1 - S.sum(1), 0, 1) * allows_none
+    known &= S.sum(1) > 0.05  # else what they chose lies outside of the window
+    S = np.where(known[:, None], S / np.maximum(S.sum(1, keepdims=True), 1e-6), 0)
     T = torch.from_numpy
-    return T(slots), T(I), T(P), T(K), T(G), T(G.any(1)), [(int(s), number[f : f + c]) for s, f, c in zip(slots, first, count)], bool(G.any())
+    return T(slots), T(I), T(P), T(K), T(G), T(G.any(1)), [(int(s), number[f : f + c]) for s, f, c in zip(slots, first, count)], bool(G.any()), T(S.astype(np.float32)), T(known)
 
 
 def pool(h, at):
@@ -443,8 +482,10 @@ def losses(net, B, rules_left_out):
     parts["new"] = F.binary_cross_entropy_with_logits(z[:, -1][told], B.new[told], reduction="sum") / told.sum().clamp(min=1)
     for pair in PAIRS:
         if B.pairs[pair] is not None and B.pairs[pair][7]:
-            right, told = B.pairs[pair][4:6]
-            parts[pair] = -torch.logsumexp(pairs(net, pair, B, query, things[pair]).masked_fill(~right, -1e4), 1)[told].mean()
+            right, told, soft, known = (B.pairs[pair][k] for k in (4, 5, 8, 9))
+            chances = pairs(net, pair, B, query, things[pair])
+            own, said = -torch.logsumexp(chances.masked_fill(~right, -1e4), 1), -(soft * chances.clamp(min=-20)).sum(1)
+            parts[pair] = torch.where(known, (1 - SOFT) * own + SOFT * said, own)[told].mean()
     return sum(WEIGHTS[k] * v for k, v in parts.items()), parts
 
 
@@ -528,7 +569,7 @@ def predict(net, E, dev, ref=True):
     R = {pair: {} for pair in PAIRS}
     for i in range(0, len(ws), 32):
         items = [(E, a, b) for a, b in ws[i : i + 32]]
-        B = collate(items).to(dev)
+        B = collate(items, choices=ref).to(dev)
         z, y, query, things = forward(net, B)
         z, y = z.cpu().numpy(), y.cpu().numpy()
         for m, (w, j) in enumerate(B.slots):
@@ -585,6 +626,7 @@ def main():
     parser.add_argument("--seconds", type=float, help="fewer passes where these would take longer")
     parser.add_argument("--folds", type=int, default=0)
     parser.add_argument("--fold", type=int, help="this one alone, so that several can run side by side")
+    parser.add_argument("--softened", type=Path, nargs="*", default=(), help="files of --out: what readers said of the episodes that were not taught them becomes half of what is taught")
     parser.add_argument("--out", type=Path)
     parser.add_argument("--keep", type=Path)
     args = parser.parse_args()
@@ -596,6 +638,10 @@ def main():
     MARKS.update({k: tok.token_to_id(w) for k, w in zip(("start", "stop", "fill", "mask"), ("[CLS]", "[SEP]", "[PAD]", "[MASK]") if bert else ("<s>", "</s>", "<pad>", "<mask>"))})
     eps = [prep(e, tok) for e in json.loads(gzip.decompress(args.lesson.read_bytes()))]
     eps = [E for E in eps if E.d["hearing"] not in args.without]
+    said = said_of(args.softened)
+    for E in eps:
+        if told := said.get((E.d["name"], E.d["hearing"])):
+            soften(E, *told)
     names = sorted({E.d["name"] for E in eps})
     how = {"seconds": args.seconds, "noise": args.noise, "mean": not args.no_mean, "push": args.push, "lr": args.lr}
     random.Random(3).shuffle(names)
