@@ -21,6 +21,7 @@ def encoder():
 
     options = onnxruntime.SessionOptions()
     options.intra_op_num_threads = 2
+    options.add_session_config_entry("session.intra_op.allow_spinning", "0")  # threads that wait leave the processor to others
     session = onnxruntime.InferenceSession(str(_HERE / "reader.onnx"), options, providers=["CPUExecutionProvider"])
     tokenizer = Tokenizer.from_file(str(_HERE / "reader.json"))
     tokenizer.no_truncation()

@@ -25,7 +25,15 @@ class Exchanges:
         """Calls new what goes on and is likely a new piece."""
         for n, draft in enumerate(done):
             if draft.do == "install" and not draft.undone:
-                draft.new = logistic("exchange", self.signs(done, n)) >= data("exchange")["least"]
+                signs = self.signs(done, n)
+                draft.new = logistic("exchange", signs) >= data("exchange")["least"] and not (self._only_like_new(done, n) and not signs["new named"] and not signs["new one"])
+
+    def _only_like_new(self, done: Sequence[Draft], n: int) -> bool:
+        """Is the piece called new between the two moments, or told to be, only to say that it is not: "like new", "no new pawl"?"""
+        kind, rules = folded(head(done[n].part)), data("exchange")
+        first = next((k for k in reversed(range(n)) if done[k].part == done[n].part), None)
+        between = self.words[done[first].sentences[0] if first is not None else max(0, done[n].sentences[0] - _BEFORE_ON):done[n].sentences[-1] + 1]
+        return any(kind in words and any(w in rules["new"] and k and words[k - 1] in rules["not_new"] for k, w in enumerate(words)) for words in between)
 
     def signs(self, done: Sequence[Draft], n: int) -> dict[str, float]:
         """What speaks for and against the piece of the fitting done[n] being a new one."""

@@ -159,9 +159,11 @@ class Judged(Walk):
         self._lean_on_last(told)
 
     def _likely(self, j: int, told: Told) -> list[tuple[str, float]]:
-        """The two likeliest actions at a slot with their chances; none where the host says not to, asks, or only goes on."""
+        """The two likeliest actions at a slot with their chances; none where the host says not to, warns, asks, or only goes on."""
         words = {u.text for u in told.clause.units[:4]}
         if " ".join(u.text for u in told.clause.units) in data("actions")["undoing"]["going_on"]:
+            return []
+        if self.talk.docs[told.sentence][0].lower_ in data("actions")["undoing"]["warned"]:
             return []
         if not told.doubt and (words & _NEVER and "forget" not in words or self.talk.docs[told.sentence].text.rstrip().endswith("?")):
             return []

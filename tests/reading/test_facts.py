@@ -42,7 +42,7 @@ def kinds(*said: str) -> set[str]:
     ("condition", "The check pawl's rounded right off."),
     ("orientation", "Copper side to the bearing on that thrust washer."),
     ("orientation", "For left hand wind you turn the clicker dog over, pointing the other way."),
-    pytest.param("setting", "It wants to drop under its own weight.", marks=pytest.mark.xfail(strict=True, reason="alone, the reader of 30 November 2026 does not take it for a setting")),
+    ("setting", "It wants to drop under its own weight."),
     ("setting", "Eight pounds at strike, that's what I set it to."),
     ("fastener", "Three little grub screws round the rim."),
     ("interchange", "Everything here goes for the 30 as well."),

@@ -39,8 +39,8 @@ def done(*lines: str) -> list[tuple[str, str]]:
     ("A thin coat of drag grease on the drag washers.", ("lubricate", "drag washer")),
     ("Put the calipers on the drag washer.", ("measure", "drag washer")),
     ("Turn the pinion till the slots line up with the yoke.", ("align", "pinion")),
-    pytest.param("Line up the pinion with the yoke.", ("align", "pinion"), marks=pytest.mark.xfail(strict=True, reason="the reader of 30 November 2026 is not sure enough of this plain order to tell it")),
-    pytest.param("Line up the bridge with the posts.", ("align", "bridge"), marks=pytest.mark.xfail(strict=True, reason="the reader of 30 November 2026 is not sure enough of this plain order to tell it")),
+    ("Line up the pinion with the yoke.", ("align", "pinion")),
+    ("Line up the bridge with the posts.", ("align", "bridge")),
     ("Give the spool a spin.", ("test", "spool")),
     ("Set the drag to four pounds.", ("adjust", "drag")),
     ("Blow the pinion bearing out.", ("dry", "pinion bearing")),
@@ -63,10 +63,11 @@ def test_an_idiom_names_its_action(line, step):
     "You could polish the spool.",
     "Some folks take the bail off.",
     "Force the handle nut and you've stripped it.",
+    "Overtighten the star and the drag never lets go.",
     "Right, here we go.",
 ])
 def test_what_is_not_done_now_is_no_step(line):
-    assert done(line) == []
+    assert told(*AT_WORK, line, "Let me move the light a bit.", "On we go.") == []  # "There." after it would say that it is done
 
 
 @pytest.mark.parametrize("line, step", [
