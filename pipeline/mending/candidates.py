@@ -56,8 +56,9 @@ def find_pairs(scene: Scene, vocabulary: tuple[Said, ...], alike: Alike) -> Iter
 def _open(scene: Scene, first: int, last: int, pair: Pair) -> bool:
     """May the words that differ be other than heard? Not where a clear term is among them, but for a known phrase ("the penny and": a pinion) that does not go on as plain talk ("a penny in the slot")."""
     clear = [first + k in scene.covered for k in range(*pair.changed)]
-    goes_on = last not in scene.ends and scene.words[last] in listed("articles")
-    return not any(clear) or pair.phrase and not all(clear) and not goes_on
+    if not any(clear):
+        return True
+    return pair.phrase and not all(clear) and (last in scene.ends or scene.words[last] not in listed("articles"))
 
 
 def _listen(spans, vocabulary: tuple[Said, ...], alike: Alike) -> None:

@@ -26,14 +26,15 @@ class Exchanges:
         for n, draft in enumerate(done):
             if draft.do == "install" and not draft.undone:
                 signs = self.signs(done, n)
-                draft.new = logistic("exchange", signs) >= data("exchange")["least"] and not (self._only_like_new(done, n) and not signs["new named"] and not signs["new one"])
+                called = signs["new named"] or signs["new one"]
+                draft.new = logistic("exchange", signs) >= data("exchange")["least"] and bool(called or not self._only_like_new(done, n))
 
     def _only_like_new(self, done: Sequence[Draft], n: int) -> bool:
         """Is the piece called new between the two moments, or told to be, only to say that it is not: "like new", "no new pawl"?"""
-        kind, rules = folded(head(done[n].part)), data("exchange")
+        kind = folded(head(done[n].part))
         first = next((k for k in reversed(range(n)) if done[k].part == done[n].part), None)
         between = self.words[done[first].sentences[0] if first is not None else max(0, done[n].sentences[0] - _BEFORE_ON):done[n].sentences[-1] + 1]
-        return any(kind in words and any(w in rules["new"] and k and words[k - 1] in rules["not_new"] for k, w in enumerate(words)) for words in between)
+        return any(kind in words and any(w in data("exchange")["new"] and _not_new(words, k) for k, w in enumerate(words)) for words in between)
 
     def signs(self, done: Sequence[Draft], n: int) -> dict[str, float]:
         """What speaks for and against the piece of the fitting done[n] being a new one."""
@@ -63,8 +64,12 @@ class Exchanges:
 
 def _before(words: list[str], some: list[str], kind: str) -> bool:
     """One of some words stands just before the name: "a fresh pair of bearings", never "like new"."""
-    without = data("exchange")["not_new"]
-    return any(w in some and kind in words[k + 1:k + 1 + _NEAR] and not (k and words[k - 1] in without) for k, w in enumerate(words))
+    return any(w in some and kind in words[k + 1:k + 1 + _NEAR] and not _not_new(words, k) for k, w in enumerate(words))
+
+
+def _not_new(words: list[str], k: int) -> bool:
+    """Does the word before say that it is not so: "like new", "no new pawl"?"""
+    return k > 0 and words[k - 1] in data("exchange")["not_new"]
 
 
 def _says(words: list[str], phrases: list[str]) -> bool:

@@ -164,7 +164,7 @@ class Judged(Walk):
         if " ".join(u.text for u in told.clause.units) in data("actions")["undoing"]["going_on"]:
             return []
         if self.talk.docs[told.sentence][0].lower_ in data("actions")["undoing"]["warned"]:
-            return []
+            return []  # here, not in ruled.py's doubts: those the reader was taught with
         if not told.doubt and (words & _NEVER and "forget" not in words or self.talk.docs[told.sentence].text.rstrip().endswith("?")):
             return []
         chances, stays = self.reading.actions[j], _stays(self.slots[j].unit, told.clause.units)

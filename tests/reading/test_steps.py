@@ -52,7 +52,7 @@ def test_an_idiom_names_its_action(line, step):
     assert step in done(line)
 
 
-@pytest.mark.parametrize("line", [
+NOT_DONE = [
     "Don't pull the pinion out.",
     "Never oil the drag washers.",
     "If the pinion is worn, you would replace the main gear.",
@@ -65,9 +65,19 @@ def test_an_idiom_names_its_action(line, step):
     "Force the handle nut and you've stripped it.",
     "Overtighten the star and the drag never lets go.",
     "Right, here we go.",
-])
+]
+TAKEN_FOR_DONE = {"My uncle pulled the spool off his with a hammer.", "The drag washers are greased.", "Force the handle nut and you've stripped it."}
+
+
+@pytest.mark.parametrize("line", NOT_DONE)
 def test_what_is_not_done_now_is_no_step(line):
-    assert told(*AT_WORK, line, "Let me move the light a bit.", "On we go.") == []  # "There." after it would say that it is done
+    assert told(*AT_WORK, line, "Let me move the light a bit.", "On we go.") == []
+
+
+@pytest.mark.parametrize("line", [
+    pytest.param(line, marks=pytest.mark.xfail(strict=True, reason="the reader takes 'There.' for what was spoken of just being done")) if line in TAKEN_FOR_DONE else line for line in NOT_DONE])
+def test_nor_is_it_where_there_is_said_after_it(line):
+    assert done(line) == []
 
 
 @pytest.mark.parametrize("line, step", [
