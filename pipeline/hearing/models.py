@@ -8,6 +8,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ..cores import cores
 from ..errors import BenchError
 from .settings import HearingSettings
 
@@ -102,7 +103,7 @@ def crew(settings: HearingSettings) -> tuple[int, int]:
 
     Calls of one thread share two cores better than the threads of one call do: a third less time for the same words.
     """
-    threads = settings.threads or _cores()
+    threads = settings.threads or cores()
     calls = min(threads, SIDE_BY_SIDE)
     return calls, threads // calls
 
@@ -163,11 +164,6 @@ def _check(folder: Path, sums: dict[str, str]) -> None:
 def _sum(path: Path) -> str:
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
-
-
-def _cores() -> int:
-    """The cores that this process may use."""
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 def _package(name: str) -> Path:

@@ -5,7 +5,7 @@ their signs with the words around; `steps` and `facts` are what both make of it.
 """
 
 from collections.abc import Callable
-from functools import cache
+from functools import cache, partial
 from typing import TYPE_CHECKING
 
 from ..record import Sentence
@@ -28,8 +28,9 @@ def _english():
 def read(sentences: list[Sentence], trade: Trade, title: str = "") -> Findings:
     """Find what was named, done and said. Pure: no disk, no settings beyond the arguments."""
     from .reader import read_talk
+    from .windows import Windows
 
-    return find(sentences, trade, title, read_talk)
+    return find(sentences, trade, title, partial(read_talk, windows=Windows([s.text for s in sentences])))
 
 
 def find(sentences: list[Sentence], trade: Trade, title: str, reader: Callable[["Signs", list["Slot"]], "Reading"]) -> Findings:

@@ -12,16 +12,13 @@ from pathlib import Path
 
 import numpy as np
 
-from .encoder import START, STOP, encode, encoder
 from .offers import Offers
 from .signs import ACTIONS as DONE, KINDS, Signs
 from .slots import Slot
+from .windows import Windows
 
 ACTIONS = ("none", *DONE)
 PHASES = ("introduction", "identification", "disassembly", "inspection", "cleaning", "lubrication", "repair", "reassembly", "adjustment", "testing", "aside", "closing")
-WINDOW, STRIDE = 288, 144    # word pieces read together (some twelve lines of talk), and how far the window moves
-SENTENCE = 90                # word pieces of a sentence
-BATCH = 4                    # windows; more are no faster and take more memory
 PAIRS = ("meant", "of", "tool", "supply")   # the first two are offered parts, the others aids
 _HERE = Path(__file__).resolve().parent
 
@@ -47,103 +44,65 @@ def _weights() -> dict[str, np.ndarray]:
         return {k: kept[k].astype(np.float32) for k in kept.files}
 
 
-def read_talk(seen: Signs, slots: list[Slot]) -> Reading:
-    """Chances for every slot and every sentence of a talk."""
-    talk, told = seen.talk, seen.told
-    (_, tokenizer), weights = encoder(), _weights()
-    pieces = [tokenizer.encode(d.text, add_special_tokens=False) for d in talk.docs]
-    ids = [p.ids[:SENTENCE] for p in pieces]
-    offsets = [p.offsets[:SENTENCE] for p in pieces]
-    spans = [_span(offsets[told[s.told].sentence], *s.place) for s in slots]
-    clauses = [_span(offsets[told[s.told].sentence], *s.clause) for s in slots]
+def read_talk(seen: Signs, slots: list[Slot], windows: Windows | None = None) -> Reading:
+    """Chances for every slot and every sentence of a talk. `windows`: the talk's own, where the encoder has begun to read them."""
+    talk, told, weights = seen.talk, seen.told, _weights()
+    windows = windows or Windows([d.text for d in talk.docs])
+    ids, count = windows.ids, len(windows.ids)
+    spans = [windows.place(told[s.told].sentence, *s.place) for s in slots]
+    clauses = [windows.place(told[s.told].sentence, *s.clause) for s in slots]
     signs = np.array([seen.slot(s) for s in slots], np.float32)
-    sentence = np.array([seen.sentence(i) for i in range(len(ids))], np.float32)
-    windows = _windows([len(i) for i in ids])
-    home = [max(range(len(windows)), key=lambda w: _middle(windows[w], i, len(ids))) for i in range(len(ids))]
+    sentence = np.array([seen.sentence(i) for i in range(count)], np.float32)
     aids = seen.aids
-    aid_spans = [_span(offsets[told[a.told].sentence], *a.place) for a in aids]
+    aid_spans = [windows.place(told[a.told].sentence, *a.place) for a in aids]
     parts = [j for j, s in enumerate(slots) if s.is_named]
     meant, helps = Offers(seen, [slots[j] for j in parts]), Offers(seen, aids)
     of: dict[int, list[int]] = {}
     for j, s in enumerate(slots):
         of.setdefault(told[s.told].sentence, []).append(j)
     slot_out = np.zeros((len(slots), len(ACTIONS) + 1), np.float32)
-    sentence_out = np.zeros((len(ids), len(KINDS) + len(PHASES) + 1), np.float32)
+    sentence_out = np.zeros((count, len(KINDS) + len(PHASES) + 1), np.float32)
     chosen: dict[str, dict[int, list[tuple[int, float]]]] = {pair: {} for pair in PAIRS}
-    for first in range(0, len(windows), BATCH):
-        batch = windows[first:first + BATCH]
-        hidden = encode([[START, *(p for i in range(a, b) for p in (*ids[i], STOP))] for a, b in batch])
-        for r, (a, b) in enumerate(batch):
-            starts = np.cumsum([1] + [len(ids[i]) + 1 for i in range(a, b)])[:-1]
-            sums = np.concatenate([np.zeros((1, hidden.shape[2]), np.float32), hidden[r].cumsum(0)])
+    for w, a, b, vectors in windows:
+        starts = np.cumsum([1] + [len(ids[i]) + 1 for i in range(a, b)])[:-1]
+        sums = np.concatenate([np.zeros((1, vectors.shape[1]), np.float32), vectors.cumsum(0)])
 
-            def mean(sentence_at: int, span: tuple[int, int]) -> np.ndarray:
-                lo, hi = starts[sentence_at - a] + span[0], starts[sentence_at - a] + span[1] + 1
-                return (sums[hi] - sums[lo]) / max(1, hi - lo)
+        def mean(sentence_at: int, span: tuple[int, int]) -> np.ndarray:
+            lo, hi = starts[sentence_at - a] + span[0], starts[sentence_at - a] + span[1] + 1
+            return (sums[hi] - sums[lo]) / max(1, hi - lo)
 
-            whole = np.array([mean(i, (0, max(0, len(ids[i]) - 1))) for i in range(a, b)])
-            share = np.array([_share(windows, first + r, i, len(ids)) for i in range(a, b)], np.float32)[:, None]
-            around = np.pad(whole, ((1, 1), (0, 0)))  # a sentence with the one before and the one after
-            sentence_out[a:b] += share * _two_layers(np.concatenate([whole, around[:-2], around[2:], sentence[a:b]], 1), "sent", weights)
-            rows_of = [(i, j) for i in range(a, b) for j in of.get(i, ())]
-            if not rows_of:
+        whole = np.array([mean(i, (0, max(0, len(ids[i]) - 1))) for i in range(a, b)])
+        share = np.array(windows.share(w), np.float32)[:, None]
+        around = np.pad(whole, ((1, 1), (0, 0)))  # a sentence with the one before and the one after
+        sentence_out[a:b] += share * _two_layers(np.concatenate([whole, around[:-2], around[2:], sentence[a:b]], 1), "sent", weights)
+        rows_of = [(i, j) for i in range(a, b) for j in of.get(i, ())]
+        if not rows_of:
+            continue
+        here = np.array([np.concatenate([mean(i, spans[j]), mean(i, clauses[j])]) for i, j in rows_of])
+        slots_here = [j for _, j in rows_of]
+        inner = _gelu(_linear(np.concatenate([here, signs[slots_here]], 1), "slot.0", weights))
+        slot_out[slots_here] += share[[i - a for i, _ in rows_of]] * _linear(inner, "slot.3", weights)
+        keys = _keys({n: mean(at, spans[parts[n]]) for n, at in enumerate(meant.at) if a <= at < b}, PAIRS[:2], weights)
+        keys |= _keys({n: mean(at, aid_spans[n]) for n, at in enumerate(helps.at) if a <= at < b}, PAIRS[2:], weights)
+        asked: dict[str, list[tuple[int, list[int], list[list[float]]]]] = {pair: [] for pair in PAIRS}  # row of `here`, what is offered, its signs
+        for row, (i, j) in enumerate(rows_of):
+            if windows.home[i] != w:
                 continue
-            here = np.array([np.concatenate([mean(i, spans[j]), mean(i, clauses[j])]) for i, j in rows_of])
-            slots_here = [j for _, j in rows_of]
-            inner = _gelu(_linear(np.concatenate([here, signs[slots_here]], 1), "slot.0", weights))
-            slot_out[slots_here] += share[[i - a for i, _ in rows_of]] * _linear(inner, "slot.3", weights)
-            keys = _keys({n: mean(at, spans[parts[n]]) for n, at in enumerate(meant.at) if a <= at < b}, PAIRS[:2], weights)
-            keys |= _keys({n: mean(at, aid_spans[n]) for n, at in enumerate(helps.at) if a <= at < b}, PAIRS[2:], weights)
-            asked: dict[str, list[tuple[int, list[int], list[list[float]]]]] = {pair: [] for pair in PAIRS}  # row of `here`, what is offered, its signs
-            for row, (i, j) in enumerate(rows_of):
-                if home[i] != first + r:
-                    continue
-                if slots[j].points and (offered := meant.to(slots[j], first=a)):
-                    asked["meant"].append((row, offered, meant.signs(slots[j], offered)))
-                if slots[j].is_bare and (offered := meant.owners(slots[j], a, b)):
-                    asked["of"].append((row, offered, meant.signs(slots[j], offered)))
-                offered = helps.to(slots[j], first=a)
-                told_by = helps.signs(slots[j], offered)
-                for pair in PAIRS[2:]:
-                    if near := [(n, its) for n, its in zip(offered, told_by) if aids[n].unit.group == pair]:
-                        asked[pair].append((row, [n for n, _ in near], [its for _, its in near]))
-            queries = np.concatenate([here, inner], 1)
-            for pair, questions in asked.items():
-                for (row, offered, _), chances in zip(questions, _chosen(pair, queries, questions, keys, weights)):
-                    chosen[pair][slots_here[row]] = [(parts[n] if pair in PAIRS[:2] else n, c) for n, c in zip(offered, chances)]
+            if slots[j].points and (offered := meant.to(slots[j], first=a)):
+                asked["meant"].append((row, offered, meant.signs(slots[j], offered)))
+            if slots[j].is_bare and (offered := meant.owners(slots[j], a, b)):
+                asked["of"].append((row, offered, meant.signs(slots[j], offered)))
+            offered = helps.to(slots[j], first=a)
+            told_by = helps.signs(slots[j], offered)
+            for pair in PAIRS[2:]:
+                if near := [(n, its) for n, its in zip(offered, told_by) if aids[n].unit.group == pair]:
+                    asked[pair].append((row, [n for n, _ in near], [its for _, its in near]))
+        queries = np.concatenate([here, inner], 1)
+        for pair, questions in asked.items():
+            for (row, offered, _), chances in zip(questions, _chosen(pair, queries, questions, keys, weights)):
+                chosen[pair][slots_here[row]] = [(parts[n] if pair in PAIRS[:2] else n, c) for n, c in zip(offered, chances)]
     k, p = len(KINDS), len(PHASES)
     return Reading(_softmax(slot_out[:, :-1]), _sigmoid(sentence_out[:, :k]), _softmax(sentence_out[:, k:k + p]), _sigmoid(sentence_out[:, -1]), exchanged=_sigmoid(slot_out[:, -1]), **chosen)
-
-
-def _span(offsets: list[tuple[int, int]], start: int, end: int) -> tuple[int, int]:
-    """First and last word piece of a stretch of characters."""
-    inside = [n for n, (a, b) in enumerate(offsets) if b > start and a < end]
-    return (inside[0], inside[-1]) if inside else (0, max(0, len(offsets) - 1))
-
-
-def _windows(lengths: list[int]) -> list[tuple[int, int]]:
-    """First sentence of each window and the one after its last."""
-    starts = np.cumsum([0, *(n + 1 for n in lengths)])
-    out, a = [], 0
-    while a < len(lengths):
-        b = max(a + 1, int(np.searchsorted(starts, starts[a] + WINDOW, "right")) - 1)
-        out.append((a, b))
-        if b == len(lengths):
-            break
-        a = max(a + 1, int(np.searchsorted(starts, starts[a] + STRIDE, "right")) - 1)
-    return out
-
-
-def _middle(window: tuple[int, int], i: int, count: int) -> float:
-    """How much of the talk around sentence i the window shows; what went before counts more."""
-    a, b = window
-    return min(i - a + (99 if a == 0 else 0), 3 * (b - 1 - i) + (99 if b == count else 0)) if a <= i < b else -1
-
-
-def _share(windows: list[tuple[int, int]], w: int, i: int, count: int) -> float:
-    """How much window w counts for sentence i among those that show it: each by how much it shows around the sentence."""
-    counts = {k: min(_middle(windows[k], i, count), 5) + 1 for k in range(max(0, w - 4), min(len(windows), w + 5)) if windows[k][0] <= i < windows[k][1]}
-    return counts[w] / sum(counts.values())
 
 
 def _two_layers(x: np.ndarray, name: str, weights: dict) -> np.ndarray:

@@ -5,7 +5,6 @@ the stretch itself is decoded: from the key frame before it, or on from where th
 are worked at side by side.
 """
 
-import os
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
@@ -16,6 +15,7 @@ from pathlib import Path
 from statistics import median
 from typing import TYPE_CHECKING
 
+from ..cores import cores
 from ..record import Step
 from .settings import WritingSettings
 
@@ -104,7 +104,7 @@ def take_stills(steps: list[Step], footage: list[Path], folder: Path, settings: 
                 if here and stream is not None and 0 < stream.width * stream.height <= _FULL:
                     usual = _usual_blur(_Reader(container), length)
                     take = partial(_taken, clip, offset, length, usual, settings.still_width)
-                    shares = _shares(here, os.cpu_count() or 1)
+                    shares = _shares(here, cores())
                     with ThreadPoolExecutor(len(shares)) as pool:
                         for step, moment, picture in chain.from_iterable(pool.map(take, shares)):
                             folder.mkdir(parents=True, exist_ok=True)

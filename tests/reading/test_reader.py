@@ -4,14 +4,15 @@ import numpy as np
 from hypothesis import given, settings, strategies as st
 
 from pipeline.reading import _english, read
-from pipeline.reading.encoder import START, STOP, encode, encoder
+from pipeline.reading.encoder import START, STOP, encode, encoder, side_by_side
 from pipeline.reading.facts import find_facts
 from pipeline.reading.offers import Offers
-from pipeline.reading.reader import ACTIONS, KINDS, PHASES, WINDOW, _share, _windows, read_talk
+from pipeline.reading.reader import ACTIONS, KINDS, PHASES, read_talk
 from pipeline.reading.ruled import ruled_steps, tell, tide_of
 from pipeline.reading.signs import Signs
 from pipeline.reading.slots import slots_of
 from pipeline.reading.talk import Talk
+from pipeline.reading.windows import WINDOW, Windows, cut, middle, share
 from pipeline.record import Sentence
 from pipeline.trade import load_trade
 
@@ -65,11 +66,11 @@ def test_a_sentence_of_thousands_of_words_is_read_in_part():
 
 @given(st.lists(st.integers(0, 90), min_size=1, max_size=120))
 def test_every_sentence_is_shown_whole_and_counted_once(lengths):
-    windows = _windows(lengths)
+    windows = cut(lengths)
     shown = [[w for w, (a, b) in enumerate(windows) if a <= i < b] for i in range(len(lengths))]
     assert all(shown) and all(a < b for a, b in windows)
     assert all(sum(lengths[a:b]) + b - a <= WINDOW or b == a + 1 for a, b in windows)
-    assert all(abs(sum(_share(windows, w, i, len(lengths)) for w in of) - 1) < 1e-9 for i, of in enumerate(shown))
+    assert all(abs(sum(share(windows, w, i, len(lengths)) for w in of) - 1) < 1e-9 for i, of in enumerate(shown))
 
 
 def test_broken_up_talk_looks_as_far_back_as_whole_talk():
@@ -96,3 +97,25 @@ def test_what_is_read_hardly_depends_on_what_is_read_beside_it():
     for row, vectors in zip(rows, together):
         alone, beside = encode([row])[0], vectors[:len(row)]
         assert np.linalg.norm(alone - beside) < 0.2 * np.linalg.norm(beside)
+
+
+def test_many_batches_come_in_order_and_as_if_read_alone():
+    tokenizer = encoder()[1]
+    batches = [[[START, *tokenizer.encode(f"Screw number {n} of this plate" + " and its washer" * (n % 5), add_special_tokens=False).ids, STOP]] for n in range(23)]
+    for lead in (1, 5, 60):
+        assert all(np.array_equal(got, encode(rows)) for got, rows in zip(side_by_side(batches, lead), batches, strict=True))
+    assert list(side_by_side([])) == []
+
+
+def test_a_talk_read_ahead_is_read_as_otherwise():
+    lines = [f"Take screw number {n} out and put it in the tray." for n in range(60)]
+    signs, slots = seen(*lines)
+    ahead, later = read_talk(signs, slots, Windows(lines)), read_talk(signs, slots)
+    assert np.array_equal(ahead.actions, later.actions) and np.array_equal(ahead.phases, later.phases) and ahead.tool == later.tool
+
+
+@given(st.lists(st.integers(0, 90), min_size=1, max_size=120))
+def test_each_sentence_is_answered_where_most_around_it_is_shown(lengths):
+    windows = Windows.__new__(Windows)
+    windows.ids, windows.spans = [[0] * n for n in lengths], cut(lengths)
+    assert windows.home == [max(range(len(windows.spans)), key=lambda w: middle(windows.spans[w], i, len(lengths))) for i in range(len(lengths))]
