@@ -17,6 +17,7 @@ from onnx import numpy_helper as NH
 
 INTO = Path(__file__).resolve().parents[2] / "pipeline" / "reading"
 LAYERS, HEADS, WIDTH, EPS = 12, 12, 768, 1e-5
+LOW = 0.17                  # x·Φ(x) is nowhere below -0.17
 LONGEST, NEAREST = 512, 2   # word pieces; the position table's rows before the first piece's
 BUCKETS, FAR = 32, 128      # kinds of distance between two pieces, and from where on all are one
 
@@ -61,11 +62,14 @@ def build(w: dict) -> onnx.ModelProto:
     def lin(x, p, out):
         return node("Add", [times(x, p, out), const(p + ".b", full(w, p + ".bias"))], out)
 
-    def lin_apart(x, p, out):
-        """The same with each piece's vector brought to one size before. A few pieces' numbers are twenty times the others', and whole numbers of 8 bits that reach so far leave little of the rest."""
-        node("Abs", [x], out + "abs")
-        node("ReduceMax", [out + "abs"], out + "most", axes=[-1], keepdims=1)
-        size = node("Max", [out + "most", "least"], out + "size")
+    def lin_apart(x, p, out, gated=False):
+        """The same with each piece's vector brought to one size before. A few pieces' numbers are twenty times the others', and whole numbers of 8 bits that reach so far leave little of the rest.
+
+        Out of the gate come no numbers below -LOW: the largest tells the size.
+        """
+        size = node("ReduceMax", [x if gated else node("Abs", [x], out + "abs")], out + "most", axes=[-1], keepdims=1)
+        if gated:
+            size = node("Max", [size, "low"], out + "size")
         node("Mul", [times(node("Div", [x, size], out + "even"), p, out), size], out + "whole")
         return node("Add", [out + "whole", const(p + ".b", full(w, p + ".bias"))], out)
 
@@ -95,7 +99,7 @@ def build(w: dict) -> onnx.ModelProto:
     node("Gather", [const("distances", full(w, "encoder.relative_attention_bias.weight")[kinds].T), "which"], "by distance", axis=1)
     node("Add", ["by distance", "unseen"], "bias")
     sh, jn = const("split", np.array([0, 0, HEADS, WIDTH // HEADS], np.int64)), const("join", np.array([0, 0, WIDTH], np.int64))
-    const("least", np.array(1e-6, np.float32))
+    const("low", np.array(LOW, np.float32))
     sc = const("scale", np.array((WIDTH // HEADS) ** -0.5, np.float32))
     for layer in range(LAYERS):
         p, n, r = f"encoder.layer.{layer}.", f"l{layer}", {}
@@ -119,7 +123,7 @@ def build(w: dict) -> onnx.ModelProto:
         node("Add", [n + "g2", "o"], n + "g3")
         node("Mul", [y, n + "g3"], n + "g4")
         node("Mul", [n + "g4", const(n + "hf", np.array(0.5, np.float32))], n + "g5")
-        y = lin_apart(n + "g5", p + "output.dense", n + "f")
+        y = lin_apart(n + "g5", p + "output.dense", n + "f", gated=True)
         node("Add", [y, x], n + "r2")
         x = norm(n + "r2", p + "output.LayerNorm", n + "h2")
     node("Identity", [x], "hidden")

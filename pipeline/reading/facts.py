@@ -14,9 +14,9 @@ from .talk import Talk
 from .values import offered
 
 ENOUGH = 0.5      # below this a fact is not worth the host's eye
-DENIED = 0.08     # a cue that the reader gives less than this is not believed,
+DENIED = 0.12     # a cue that the reader gives less than this is not believed,
 PLAIN, SURELY_DENIED = 0.8, 0.02  # unless the wording alone is as plain as this and the reader not as sure as that
-SEEN = 0.45       # a fact that no cue found needs this chance
+SEEN = 0.35       # a fact that no cue found needs this chance
 OFFERED = 0.5     # what the reader's seeing a measure says for a value beside the words around it
 ONE_BREATH = 5.0  # seconds: cues of one kind closer than this say one thing
 

@@ -35,8 +35,8 @@ def test_a_film_cut_every_few_seconds_gets_the_chapters_of_its_talk():
 def test_a_lone_cut_settles_an_opening_that_the_talk_leaves_open():
     sentences, findings, phases = talk()
     i = next(i for i, s in enumerate(sentences) if s.start == phases["closing"])
-    for sight in findings.sights[i:]:  # the reader can't make out what the end is
-        sight.phases, sight.opens = dict.fromkeys(sight.phases, 1 / len(sight.phases)), 0.02
+    for sight in findings.sights[i:]:  # the reader hardly makes out what the end is
+        sight.phases, sight.opens = {phase: (chance + 1 / len(sight.phases)) / 2 for phase, chance in sight.phases.items()}, 0.02
     before, doubt = starts(sentences, findings), likely(sentences, findings)
     assert sentences[i].start not in before and 0.1 < doubt[i] < 0.5
     for cut in (sentences[i].start, sentences[i].start + 1.2, sentences[i - 1].end + 0.2):

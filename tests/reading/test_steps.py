@@ -66,16 +66,16 @@ NOT_DONE = [
     "Overtighten the star and the drag never lets go.",
     "Right, here we go.",
 ]
-TAKEN_FOR_DONE = {"My uncle pulled the spool off his with a hammer.", "The drag washers are greased.", "Force the handle nut and you've stripped it."}
+NOT_DONE_CASES = [
+    pytest.param(line, marks=pytest.mark.xfail(strict=True, reason="the reader takes how a thing is for what was just done to it")) if "are greased" in line else line for line in NOT_DONE]
 
 
-@pytest.mark.parametrize("line", NOT_DONE)
+@pytest.mark.parametrize("line", NOT_DONE_CASES)
 def test_what_is_not_done_now_is_no_step(line):
     assert told(*AT_WORK, line, "Let me move the light a bit.", "On we go.") == []
 
 
-@pytest.mark.parametrize("line", [
-    pytest.param(line, marks=pytest.mark.xfail(strict=True, reason="the reader takes 'There.' for what was spoken of just being done")) if line in TAKEN_FOR_DONE else line for line in NOT_DONE])
+@pytest.mark.parametrize("line", NOT_DONE_CASES)
 def test_nor_is_it_where_there_is_said_after_it(line):
     assert done(line) == []
 
