@@ -37,7 +37,7 @@ PAIRS = ("meant", "of", "tool", "supply")
 MADE = ("standins", "slips")  # hearings made from the script (lesson.py): each pass takes half of them, and none is judged
 THINGS = {"meant", "of"}  # pairs whose offers are slots; the others' are aids
 WEIGHTS = {"a": 2.0, "new": 0.3, "f": 0.4, "p": 0.4, "o": 1.4, "meant": 0.6, "of": 0.3, "tool": 0.2, "supply": 0.2}
-WINDOW, STRIDE, SENTENCE, BATCH = 288, 144, 90, 32  # as in pipeline/reading/reader.py
+WINDOW, STRIDE, SENTENCE, BATCH = 288, 144, 90, 32  # as in pipeline/reading/windows.py, but for the stride: there windows lie further apart, which reads as well and faster (benchmarks/chain.md)
 PLAIN = 27  # signs of a slot that say only how it is worded; the rest are the rules' opinion
 REASSIGN = (2, 5)  # after these passes, which slot a step belongs to is worked out again
 HELPERS = 4  # processes that make batches
@@ -551,7 +551,7 @@ def train(eps, folder, epochs, dev, seed=0, seconds=None, noise=0.05, mean=True,
 
 
 def middle(window, i, count):
-    """How much of the talk a window shows around sentence i; what went before counts more (as in pipeline/reading/reader.py)."""
+    """How much of the talk a window shows around sentence i; what went before counts more (as in pipeline/reading/windows.py)."""
     a, b = window
     return min(i - a + (99 if a == 0 else 0), 3 * (b - 1 - i) + (99 if b == count else 0)) if a <= i < b else -1
 
