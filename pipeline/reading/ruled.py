@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from math import exp
 
 import numpy as np
+from spacy.tokens import Doc
 
 from ..record import Sentence, Step
 from ..trade import data
@@ -97,6 +98,8 @@ class _Doubts:
 
     def _of(self, clause: Clause, words: list[str], doc) -> float:
         rules = self.rules
+        if is_warning(doc) or is_state(clause):
+            return 0.0
         if clause.link in {"if", "unless"} or words[:1] == ["if"]:
             self.iffy = 3
             return 0.0
@@ -137,6 +140,20 @@ class _Doubts:
 
 
 _RELATIONS = set(data("actions")["undoing"]["relations"])
+
+
+def is_warning(doc: Doc) -> bool:
+    """"Force it and you've stripped it": does the sentence open as one that warns?"""
+    return doc[0].lower_ in data("actions")["undoing"]["warned"]
+
+
+def is_state(clause: Clause) -> bool:
+    """"The drag washers are greased": is it told how a thing is, not what is done to it?"""
+    words = [u.text for u in clause.units]
+    return len(words) > 2 and words[-1] in data("actions")["undoing"]["states"] and words[-2] in _IS and not _NOW & set(words)
+
+
+_IS, _NOW = {"is", "are", "'s", "'re"}, {"now", "then", "just"}
 
 
 def _conditional(told: list[Told]) -> None:

@@ -18,7 +18,7 @@ from .exchange import Exchanges
 from .findings import Mention
 from .frames import is_part, is_tray, supply_kind
 from .reader import ACTIONS, PHASES, Reading
-from .ruled import Draft, Walk, turns
+from .ruled import Draft, Walk, is_state, is_warning, turns
 from .signs import KINDS, Signs, folded
 from .slots import Slot, Told
 from .talk import Talk
@@ -159,12 +159,12 @@ class Judged(Walk):
         self._lean_on_last(told)
 
     def _likely(self, j: int, told: Told) -> list[tuple[str, float]]:
-        """The two likeliest actions at a slot with their chances; none where the host says not to, warns, asks, or only goes on."""
+        """The two likeliest actions at a slot with their chances; none where the host says not to, warns, asks, tells how a thing is, or only goes on."""
         words = {u.text for u in told.clause.units[:4]}
         if " ".join(u.text for u in told.clause.units) in data("actions")["undoing"]["going_on"]:
             return []
-        if self.talk.docs[told.sentence][0].lower_ in data("actions")["undoing"]["warned"]:
-            return []  # here, not in ruled.py's doubts: those the reader was taught with
+        if is_warning(self.talk.docs[told.sentence]) or is_state(told.clause):
+            return []
         if not told.doubt and (words & _NEVER and "forget" not in words or self.talk.docs[told.sentence].text.rstrip().endswith("?")):
             return []
         chances, stays = self.reading.actions[j], _stays(self.slots[j].unit, told.clause.units)

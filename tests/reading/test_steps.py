@@ -60,22 +60,21 @@ NOT_DONE = [
     "I already took the handle off last night.",
     "Did I loosen the star first?",
     "The drag washers are greased.",
+    "The bearings are oiled, so we leave those.",
     "You could polish the spool.",
     "Some folks take the bail off.",
     "Force the handle nut and you've stripped it.",
     "Overtighten the star and the drag never lets go.",
     "Right, here we go.",
 ]
-NOT_DONE_CASES = [
-    pytest.param(line, marks=pytest.mark.xfail(strict=True, reason="the reader takes how a thing is for what was just done to it")) if "are greased" in line else line for line in NOT_DONE]
 
 
-@pytest.mark.parametrize("line", NOT_DONE_CASES)
+@pytest.mark.parametrize("line", NOT_DONE)
 def test_what_is_not_done_now_is_no_step(line):
     assert told(*AT_WORK, line, "Let me move the light a bit.", "On we go.") == []
 
 
-@pytest.mark.parametrize("line", NOT_DONE_CASES)
+@pytest.mark.parametrize("line", NOT_DONE)
 def test_nor_is_it_where_there_is_said_after_it(line):
     assert done(line) == []
 
