@@ -9,6 +9,7 @@ from pydantic import BaseModel
 from ..hearing.words import Heard, Word
 from ..record import Mend, Sentence
 from ..trade import Trade
+from .counts import heard_counts
 from .figures import figures, rewritten
 from .judge import Candidate, find_candidates
 from .scene import bare, look_over
@@ -49,6 +50,7 @@ def mend(heard: Heard, trade: Trade, title: str = "", threshold: float = THRESHO
     texts = [" ".join(w.text for w in words[a:b]) for a, b in spans]
     refused = [(_plain(r.words), r.at) for r in (*refused, *map(Refusal, trade.glossary.leave))]
     words, spans = _as_taught(words, spans, mends, trade.glossary.hear_as, refused)
+    words, spans = _counted(words, spans, mends, refused)
     said, alike = vocabulary(trade, title), {}
     for _ in range(PASSES):
         found = find_candidates(look_over(words, spans, said, title), said, alike)
@@ -113,6 +115,18 @@ def _replace(words, spans, mends, changes):
         out.append(words[i])
     moved[len(words)] = len(out)
     return out, [(moved[a], moved[b]) for a, b in spans]
+
+
+def _counted(words, spans, mends, refused):
+    """Counts that were written as other words."""
+    changes = []
+    for change in heard_counts(words, spans):
+        first, last, text, _, sure = change
+        if _matches(refused, {_plain(words[first].text), (text,)}, words[first].start, words[last - 1].end):
+            mends[_sentence_of(spans, first)].append(_mend(words[first:last], text, REFUSED, sure, applied=False))
+        else:
+            changes.append(change)
+    return _replace(words, spans, mends, changes) if changes else (words, spans)
 
 
 def _as_taught(words, spans, mends, hear_as, refused):

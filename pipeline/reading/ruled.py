@@ -494,7 +494,7 @@ class Walk:
         return None
 
     def _remember(self, part: str, tool: Unit) -> None:
-        if head(part) in {"screw", "bolt", "nut"}:
+        if any(word in tool.name for word in data("actions")["drivers"]["again"].get(head(part), ())):
             self.used_on[part] = tool.name
 
     def _supply(self, frame: Frame, do: str, sentence: int) -> str | None:

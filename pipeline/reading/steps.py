@@ -11,8 +11,8 @@ import numpy as np
 from ..record import Step
 from ..trade import data
 from ..trade.wording import imperative
-from .bench import PATIENT, Meant
-from .clauses import Unit, head, singular_name
+from .bench import GROUND, PATIENT, Meant
+from .clauses import Unit, head, singular, singular_name
 from .evidence import confidence, odds, referring
 from .exchange import Exchanges
 from .findings import Mention
@@ -45,7 +45,9 @@ _NEVER = {"don't", "dont", "n't", "not", "never"}
 _OF_THEM = {"them", "those", "'em", "em", "these"}
 _THE = {"the", "this", "that", "these", "those", "its", "same"}
 _ENDS = {"first", "last", "final"}
-_OPEN = {"", "driver", "screwdriver", "tool", "spanner", "wrench", "brush"}
+# One at each of several places; where nobody counts them, two (both ends, both sides; a yoke has two posts: common practice, no published source).
+_EACH_PLACE = re.compile(r",?\s+(?:one\s+)?(?:(?:on|at|in|to|for)\s+)?(?:(?:each|either|per)\s+(?P<where>side|end|post|stud|peg|pillar)\b|(?:each|apiece)(?=\s*(?:[,.;!]|(?:and|then)\b|$)))", re.I)
+_OPEN = {"", "driver", "screwdriver", "tool", "spanner", "wrench", "brush", "mic", "mike"}
 _SPANNERS = {"wrench", "spanner"}
 _DRIVERS = {"screwdriver", "driver", "turnscrew", "key", "bit"}
 _NEW_STILL = 6            # clauses: so long is what was called new the new one ("got a new one here … in it goes")
@@ -154,6 +156,8 @@ class Judged(Walk):
         for unit in units:
             if is_part(unit) and unit not in acted:
                 self._mention(unit, told, holds)
+                if count := self._one_each(unit, told):  # "there's a bearing on each end of it"
+                    self.bench.note(self.bench.seen[-1].name, count, True, GROUND)
             if is_part(unit) and _said_new(unit):
                 self.new[unit.name] = self.bench.clause
         self._lean_on_last(told)
@@ -276,10 +280,12 @@ class Judged(Walk):
             elif piece := self.pieces.get(j):
                 self.bench.heard_as(piece[1], meant.name)
             counted = meant.qty or (self._counted_next(unit, told) if meant is offer.meants[-1] else None)
+            if not counted or counted == 1:
+                counted = self._one_each(unit, told) or counted
             if not counted and (listed := self._listed(unit, told)):
                 counted = max(listed, self.bench.counts.get(meant.name, 0))
             self.bench.note(meant.name, counted, meant.plural, PATIENT)
-            qty = counted or (self._count_of(meant, unit) if do in TURNS or meant.plural else None)
+            qty = counted or (self._count_of(meant, unit) if do in TURNS or meant.plural or _is_each(unit) else None)
             qty = None if qty and qty > MOST else qty
             draft = Draft(do, meant.name, qty, self._tool_at(j, do, meant.name), self._supply_at(j, do), *offer.moment,
                           confidence=round(offer.sure, 2), sentences=[told.sentence], plural=meant.plural or bool(qty and qty > 1), tide=self.tide(told.sentence))
@@ -381,6 +387,19 @@ class Judged(Walk):
             return None
         return self._next_is_count()
 
+    def _one_each(self, unit: Unit | None, told: Told) -> int | None:
+        """How many, where each of several places has one: "a bearing on each end", "springs, one per post"."""
+        if unit is None or unit.kind != "thing" and unit.text != "one" or (unit.qty or 1) > 1:
+            return None
+        doc = self.talk.docs[told.sentence]
+        place = _EACH_PLACE.match(doc.text, doc[unit.at].idx + len(unit.text))
+        if place is None or not (unit.plural or {"a", "an", "one"} & set(unit.said)):
+            return None
+        if place["where"] is None:  # "two posts, and a spring on each"
+            return next((s.qty for s in self.bench.recent(4) if s.qty and s.qty > 1 and s.name != unit.name), None)
+        kind = singular(place["where"].lower())
+        return next((s.qty for s in self.bench.recent() if s.qty and s.qty > 1 and head(s.name) == kind), 2)
+
     def _listed(self, unit: Unit | None, told: Told) -> int | None:
         """How many a list in one sentence names one by one: "leather, steel, a leather, steel and a last leather" are three leathers."""
         if unit is None or unit.kind != "thing" or unit.plural or unit.qty or _THE & set(unit.said) and not _ENDS & {*unit.said, *unit.text.split()}:
@@ -392,7 +411,7 @@ class Judged(Walk):
 
     def _count_of(self, meant: Meant, unit: Unit | None) -> int | None:
         """How many there are: as last counted under this name, or under the bare word for it just now ("three screws hold it … out they come")."""
-        if unit is not None and (unit.kind == "thing" or unit.text == "it") and not unit.plural:
+        if unit is not None and (unit.kind == "thing" or unit.text == "it") and not unit.plural and not _is_each(unit):
             return None  # "the screw" is one
         near = (s.qty for s in self.bench.recent(8) if s.qty and s.qty > 1 and head(s.name) == head(meant.name))
         return self.bench.counts.get(meant.name) or (next(near, None) if meant.plural else None)
@@ -409,7 +428,8 @@ class Judged(Walk):
         tool = self._chosen(self.reading.tool.get(j, []), lambda aid: do not in TURNS or turns(aid.unit.name, part) and not is_tray(aid.unit))
         if tool is not None:
             tool = replace(tool, name=_tool_as_said(tool))
-            self._remember(part, tool)
+            if do in TURNS:  # a pencil that marks a screw does not turn it
+                self._remember(part, tool)
             return tool.name
         return self.used_on.get(part) if do in TURNS else None
 
@@ -434,6 +454,11 @@ def _washer_of(unit: Unit) -> str | None:
     return f"{stuff} washer" if unit.group == "noun" and stuff in {*data("parts")["materials"], "metal"} and rest in ([], ["one"]) else None
 
 
+def _is_each(unit: Unit | None) -> bool:
+    """"Each pawl", "every one of the screws": as many as there are."""
+    return unit is not None and not {"each", "every"}.isdisjoint(unit.said)
+
+
 def _said_new(unit: Unit) -> bool:
     """"The new one", "two fresh felts", "a replacement spring"; not "no new bearing"."""
     rules = data("service")["buying"]
@@ -449,8 +474,8 @@ def _as_said(unit: Unit) -> str:
 def _tool_as_said(tool: Unit) -> str:
     """The host's own word for a tool: "lolly stick", "flat blade screwdriver", "10 mm spanner"; a size is written as the trade writes it."""
     said, kind = (singular_name(tool.text) if not tool.name.endswith("s") else tool.text).replace("flat head", "flathead"), tool.name.split()[-1]
-    if said in _OPEN or " of " in said or said.endswith(f" {tool.name}") or tool.name.startswith(f"{said} ") or not {"phillips", "screw"}.isdisjoint(tool.text.split()):
-        return tool.name  # "the driver" is the one in hand, "an old toothbrush" a toothbrush
+    if said in _OPEN or said == tool.name.replace(" ", "") or " of " in said or said.endswith(f" {tool.name}") or tool.name.startswith(f"{said} ") or not {"phillips", "screw"}.isdisjoint(tool.text.split()):
+        return tool.name  # "the driver" is the one in hand, "an old toothbrush" a toothbrush, "hairdryer" only how a hearing writes it, a "mic" on a washer is a micrometer
     *before, last = said.split()
     if re.match(r"#|\d", tool.name):
         return f"{tool.name.removesuffix(kind)}{last}" if {kind, last} <= _SPANNERS else tool.name

@@ -38,6 +38,28 @@ def test_a_trade_word_heard_wrong_is_put_right(heard, meant):
     assert meant in mended(heard)
 
 
+@pytest.mark.parametrize("heard, meant", [
+    ("Lid off. Free clutch screws, same driver.", "Three clutch screws, same"),
+    ("Side plate next, free screws, all round the rim.", "next, three screws, all"),
+    ("And in the bag, sicks little brass pins, so count them.", "bag, six little brass pins"),
+])
+def test_a_count_heard_as_another_word_is_put_right(heard, meant):
+    """Three and free, six and sicks are spoken alike or nearly (common practice, no published source)."""
+    assert meant in mended(heard)
+
+
+@pytest.mark.parametrize("plain", [
+    "The shop sends free screws with each kit.", "Free the screws with a drop of oil.", "Free, screws or not.", "Now spin it, free spool and no noise.", "It's a tree, screws and all."])
+def test_free_is_no_count_where_it_says_something(plain):
+    assert mended(plain) == plain
+
+
+def test_a_count_that_the_host_refuses_stays_as_heard():
+    out = mend(said("Lid off. Free screws, same driver."), TRADE, refused=[Refusal("free")])
+    assert "Free screws" in out.sentences[1].text
+    assert [m.why for s in out.sentences for m in s.mends] == ["refused by the host"]
+
+
 @pytest.mark.parametrize("text", [
     "That was a real good day on the water.",
     "I had an egg yolk on my shirt at breakfast.",

@@ -99,6 +99,36 @@ def test_what_is_said_ahead_is_done_where_it_is_told_for_sure(ahead, between, no
     assert steps[0].start >= 20, "the third line begins at 20 s"
 
 
+@pytest.mark.parametrize("line, tool", [
+    ("Put the mic on the drag washer, ten thou.", "micrometer"),
+    ("Put the mike on the pinion bearing, and it says four mil.", "micrometer"),
+    ("Then the hairdryer on the bridge till it's warm right through.", "hair dryer"),   # one word or two is only how a hearing writes it
+])
+def test_a_tool_by_its_short_name(line, tool):
+    assert [s.tool for s in told(*AT_WORK, line, "There.", "On we go.") if s.tool] == [tool]
+
+
+def test_a_microphone_measures_nothing():
+    steps = told(*AT_WORK, "I'll hold the spool up to the mic, listen, there it is.", "There.", "On we go.")
+    assert not [s for s in steps if s.tool or s.do == "measure"]
+
+
+@pytest.mark.parametrize("lines, part, count", [
+    (["The drive gear lifts straight out, and there's a bearing on each end of it.", "Both of those slip off, no puller needed."], "bearing", 2),
+    (["Yoke on the two studs.", "Now the yoke springs, one on each post."], "yoke spring", 2),
+    (["Push a bearing in each side of the spool."], "bearing", 2),
+    (["Three posts on the bridge, and a sleeve on each, so pull those sleeves off."], "sleeve", 3),
+    (["Lift the bearing off the end of the shaft."], "bearing", None),
+])
+def test_one_at_each_of_several_places_is_several(lines, part, count):
+    assert {s.qty for s in told(*AT_WORK, *lines, "There.", "On we go.") if s.part.endswith(part)} == {count}
+
+
+def test_each_of_them_is_as_many_as_were_counted():
+    steps = told(*AT_WORK, "Here are two springs, and under them two pawls.", "Lift each pawl off its post.", "There.", "On we go.")
+    assert [(s.do, s.qty) for s in steps if s.part == "pawl"] == [("remove", 2)]
+
+
 @pytest.mark.parametrize("line, part, count", [
     ("Off the shaft come the belleville washers, four of them, and look how they sit, in pairs, cup to cup.", "belleville washer", 4),
     ("Off come the side plate screws, six of them.", "side plate screw", 6),
