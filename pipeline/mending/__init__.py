@@ -14,6 +14,7 @@ from .figures import figures, rewritten
 from .judge import Candidate, find_candidates
 from .scene import bare, look_over
 from .sentences import sentence_spans
+from .stacks import heard_stacks
 from .vocabulary import split_words, vocabulary
 
 THRESHOLD = 0.5  # confidence from which a mend is made; below it, from SUGGEST, it is only suggested
@@ -50,7 +51,7 @@ def mend(heard: Heard, trade: Trade, title: str = "", threshold: float = THRESHO
     texts = [" ".join(w.text for w in words[a:b]) for a, b in spans]
     refused = [(_plain(r.words), r.at) for r in (*refused, *map(Refusal, trade.glossary.leave))]
     words, spans = _as_taught(words, spans, mends, trade.glossary.hear_as, refused)
-    words, spans = _counted(words, spans, mends, refused)
+    words, spans = _by_place(words, spans, mends, refused)
     said, alike = vocabulary(trade, title), {}
     for _ in range(PASSES):
         found = find_candidates(look_over(words, spans, said, title), said, alike)
@@ -117,10 +118,10 @@ def _replace(words, spans, mends, changes):
     return out, [(moved[a], moved[b]) for a, b in spans]
 
 
-def _counted(words, spans, mends, refused):
-    """Counts that were written as other words."""
+def _by_place(words, spans, mends, refused):
+    """Counts, and washers of a list, that were written as other words: where they stand tells them."""
     changes = []
-    for change in heard_counts(words, spans):
+    for change in (*heard_counts(words, spans), *heard_stacks(words, spans)):
         first, last, text, _, sure = change
         if _matches(refused, {_plain(words[first].text), (text,)}, words[first].start, words[last - 1].end):
             mends[_sentence_of(spans, first)].append(_mend(words[first:last], text, REFUSED, sure, applied=False))

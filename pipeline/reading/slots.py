@@ -93,7 +93,7 @@ def _nouns(doc: Doc, first: int, last: int, taken: set[int]) -> list[tuple[int, 
         word = singular(token.lower_)
         if i in taken or not word.replace("-", "").isalpha() or len(word) < 3 or word in junk or word in amounts:
             continue
-        if not (token.tag_ in _NOUNS and token.pos_ in {"NOUN", "PROPN"} or word in trade_heads() and token.tag_ != "VBG" and not is_verb_here(doc, i)):
+        if not (token.tag_ in _NOUNS and token.pos_ in {"NOUN", "PROPN"} or _in_stack(doc, i) or word in trade_heads() and token.tag_ != "VBG" and not is_verb_here(doc, i)):
             continue
         if i < last and i + 1 not in taken and doc[i + 1].tag_ in _NOUNS and singular(doc[i + 1].lower_) not in junk:
             continue  # the first half of "rotor nut"
@@ -103,6 +103,17 @@ def _nouns(doc: Doc, first: int, last: int, taken: set[int]) -> list[tuple[int, 
         text = doc[start:i + 1].text.lower()
         found.append((start, i, Unit("thing", text, text, start, token.tag_, "noun", singular_name(text), singular(token.lower_) != token.lower_)))
     return found
+
+
+def _in_stack(doc: Doc, i: int) -> bool:
+    """Is it a washer of a list that is told by its look alone: "carbon, keyed, carbon, the eared, carbon"?"""
+    looks = set(data("parts")["stack"])
+    if doc[i].lower_ not in looks:
+        return False
+    before, after = doc[i - 1] if i else None, doc[i + 1] if i + 1 < len(doc) else None
+    opens = before is None or before.is_punct or before.lower_ in {"and", "then", "the", "a", "an", "another", "thin", "thick", "last", "first", "second", "other"}
+    closes = after is None or after.is_punct or after.lower_ in {"and", "then", "next", "first", "last", "on", "one"}
+    return opens and closes and any(t.i != i and t.lower_ in looks | set(data("parts")["materials"]) for t in doc)
 
 
 def aids_of(told: list[Told], docs: list[Doc]) -> list[Slot]:

@@ -26,6 +26,7 @@ from .talk import Talk
 LEAST = 0.4              # a step is told from this chance on that it is right
 SECOND = 0.6             # a second action at one slot, from this
 MOST = 16                # of one kind on a reel (common practice, no published source): more is a model's number taken for a count
+FEW = 3                  # as many as were only spoken of are taken up to this; more are seldom all moved at once
 SURER = 0.1              # told again surer by this much, a step is done there
 WORKED_ON = 0.7           # a step as sure as this makes a part of a noun that the trade's list lacks
 NAMED = 0.9              # a bare word gets the full name of its piece where the reader is as sure of it as this
@@ -44,6 +45,7 @@ _PLACED = {"in", "inside", "on", "attached", "hanging"}
 _NEVER = {"don't", "dont", "n't", "not", "never"}
 _OF_THEM = {"them", "those", "'em", "em", "these"}
 _THE = {"the", "this", "that", "these", "those", "its", "same"}
+_OTHER = {"other", "another", "second"}
 _ENDS = {"first", "last", "final"}
 # One at each of several places; where nobody counts them, two (both ends, both sides; a yoke has two posts: common practice, no published source).
 _EACH_PLACE = re.compile(r",?\s+(?:one\s+)?(?:(?:on|at|in|to|for)\s+)?(?:(?:each|either|per)\s+(?P<where>side|end|post|stud|peg|pillar)\b|(?:each|apiece)(?=\s*(?:[,.;!]|(?:and|then)\b|$)))", re.I)
@@ -119,7 +121,8 @@ class Judged(Walk):
             if first is not None:
                 later.start, later.end = done[first].start, done[first].end
                 done.insert(first, done.pop(n))
-        counts = {d.part: d.qty for d in sorted((d for d in done if d.qty and d.qty > 1), key=lambda d: d.qty)}
+        counts = {self.bench.label(name): count for name, count in self.bench.counts.items() if count <= FEW}
+        counts |= {d.part: d.qty for d in sorted((d for d in done if d.qty and d.qty > 1), key=lambda d: d.qty)}
         for draft in done:  # "the carbons get alcohol": as many as there are, counted before or later
             if draft.plural and not draft.qty:
                 draft.qty = counts.get(draft.part)
@@ -292,12 +295,16 @@ class Judged(Walk):
             draft.said, draft.in_full = offer.said, offer.said is None and self.slots[j].kind == "thing"
             draft.new = do == "install" and self._is_new(j, meant.name)
             draft.exchanged = float(self.reading.exchanged[j])
+            if unit is not None and not _OTHER.isdisjoint(unit.said) and (old := self._told_before(draft)) and (old.qty or 1) == 1 and told.sentence in old.sentences:
+                draft.qty = 2  # "spring, other spring"
             self._keep(draft)
         self.names[j] = offer.meants[0].name, offer.said
 
     def _tell_again(self, old: Draft, draft: Draft) -> None:
         """What was said ahead, or in passing, is done where it is told for sure."""
         surer = draft.confidence > old.confidence + SURER
+        if draft.qty == 1 and old.qty and not draft.in_full:
+            draft.qty = None  # "carbon, steel, carbon, and the last one": one of them is not all of them
         super()._tell_again(old, draft)
         old.exchanged = max(old.exchanged, draft.exchanged)
         if surer:
@@ -314,6 +321,8 @@ class Judged(Walk):
 
     def _referents(self, j: int, unit: Unit, do: str, way: int, ground: tuple[Unit, ...], holds: str | None) -> tuple[list[Meant], str | None]:
         """What a pronoun, or what is left out, stands for, and the bare word for it: the likeliest of what is spoken of or lies in the tray."""
+        if (stuff := _washer_of(unit)) and unit.text.split()[0] in data("parts")["stack"]:
+            return [Meant(stuff, unit.qty, 0.9, bool(unit.plural))], None  # "the eared" is nothing else
         if not unit.qty and (count := self._next_is_count()):
             unit = replace(unit, qty=count)  # "out they all come, six"
         own = self.bench.meant(unit, do, way, ground, holds)
@@ -405,14 +414,14 @@ class Judged(Walk):
         if unit is None or unit.kind != "thing" or unit.plural or unit.qty or _THE & set(unit.said) and not _ENDS & {*unit.said, *unit.text.split()}:
             return None
         word = re.escape(" ".join(w for w in singular_name(unit.text).removesuffix(" washer").split() if w not in _ENDS))
-        count = len(re.findall(rf"(?:^|[,;:]|\b(?:and|then|it's))\s*(?:(?:(?:the )?(?:last|final|first)|a|an|another|fresh|new|one|more) )*{word}(?: washer)?\s*"
+        count = len(re.findall(rf"(?:^|[,;:]|\b(?:and|then|it's))\s*(?:(?:(?:the )?(?:last|final|first)|a|an|another|fresh|new|one|more) )*{word}(?: washer| one)?\s*"
                                r"(?:[,;.:!]|$|(?:and|then|first|last|on|at|up|next)\b)", self.talk.docs[told.sentence].text, re.I))
         return count if count > 1 else None
 
     def _count_of(self, meant: Meant, unit: Unit | None) -> int | None:
         """How many there are: as last counted under this name, or under the bare word for it just now ("three screws hold it … out they come")."""
-        if unit is not None and (unit.kind == "thing" or unit.text == "it") and not unit.plural and not _is_each(unit):
-            return None  # "the screw" is one
+        if unit is not None and (unit.kind == "thing" or unit.plural is False) and not unit.plural and not _is_each(unit):
+            return None  # "the screw", "she" is one
         near = (s.qty for s in self.bench.recent(8) if s.qty and s.qty > 1 and head(s.name) == head(meant.name))
         return self.bench.counts.get(meant.name) or (next(near, None) if meant.plural else None)
 
@@ -451,7 +460,7 @@ class Judged(Walk):
 def _washer_of(unit: Unit) -> str | None:
     """What is told by its stuff alone: "then a carbon, a steel one" are washers (common practice, no published source)."""
     stuff, *rest = singular_name(unit.text).split() or [""]
-    return f"{stuff} washer" if unit.group == "noun" and stuff in {*data("parts")["materials"], "metal"} and rest in ([], ["one"]) else None
+    return f"{stuff} washer" if unit.group == "noun" and stuff in {*data("parts")["materials"], *data("parts")["stack"], "metal"} and rest in ([], ["one"]) else None
 
 
 def _is_each(unit: Unit | None) -> bool:

@@ -48,6 +48,19 @@ def test_a_count_heard_as_another_word_is_put_right(heard, meant):
     assert meant in mended(heard)
 
 
+@pytest.mark.parametrize("heard, meant", [
+    ("Now the stack. Carbon, key, carbon, the air, carbon.", "Carbon, keyed, carbon, the eared, carbon."),
+    ("Gear first, then fiber, keep, fiber, and the last keed one on top.", "fiber, keyed, fiber, and the last keyed one"),
+])
+def test_a_washer_of_a_list_heard_as_another_word_is_put_right(heard, meant):
+    assert meant in mended(heard)
+
+
+@pytest.mark.parametrize("plain", ["Turn the key, carbon side up.", "Air, time, and patience.", "Brass, carbon, and a key for the lock."])
+def test_a_key_and_the_air_elsewhere_stay(plain):
+    assert mended(plain) == plain
+
+
 @pytest.mark.parametrize("plain", [
     "The shop sends free screws with each kit.", "Free the screws with a drop of oil.", "Free, screws or not.", "Now spin it, free spool and no noise.", "It's a tree, screws and all."])
 def test_free_is_no_count_where_it_says_something(plain):

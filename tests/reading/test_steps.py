@@ -124,6 +124,11 @@ def test_one_at_each_of_several_places_is_several(lines, part, count):
     assert {s.qty for s in told(*AT_WORK, *lines, "There.", "On we go.") if s.part.endswith(part)} == {count}
 
 
+def test_a_list_of_washers_told_by_their_look():
+    steps = told(*AT_WORK, "Grease goes on the carbons, thin.", "Now back in the gear, carbon, keyed, carbon, eared, carbon, and the last keyed on top.", "There.", "On we go.")
+    assert {(s.part, s.qty) for s in steps if s.do == "install"} == {("carbon washer", 3), ("keyed washer", 2), ("eared washer", None)}
+
+
 def test_each_of_them_is_as_many_as_were_counted():
     steps = told(*AT_WORK, "Here are two springs, and under them two pawls.", "Lift each pawl off its post.", "There.", "On we go.")
     assert [(s.do, s.qty) for s in steps if s.part == "pawl"] == [("remove", 2)]
