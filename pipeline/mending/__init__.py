@@ -12,6 +12,7 @@ from ..trade import Trade
 from .counts import heard_counts
 from .figures import figures, rewritten
 from .judge import Candidate, find_candidates
+from .orders import heard_orders
 from .scene import bare, look_over
 from .sentences import sentence_spans
 from .stacks import heard_stacks
@@ -119,9 +120,9 @@ def _replace(words, spans, mends, changes):
 
 
 def _by_place(words, spans, mends, refused):
-    """Counts, and washers of a list, that were written as other words: where they stand tells them."""
+    """Counts, washers of a list and parts in short order that were written as other words: where they stand tells them."""
     changes = []
-    for change in (*heard_counts(words, spans), *heard_stacks(words, spans)):
+    for change in (*heard_counts(words, spans), *heard_stacks(words, spans), *heard_orders(words, spans)):
         first, last, text, _, sure = change
         if _matches(refused, {_plain(words[first].text), (text,)}, words[first].start, words[last - 1].end):
             mends[_sentence_of(spans, first)].append(_mend(words[first:last], text, REFUSED, sure, applied=False))

@@ -49,6 +49,21 @@ def test_a_count_heard_as_another_word_is_put_right(heard, meant):
 
 
 @pytest.mark.parametrize("heard, meant", [
+    ("The star and the nut come next. Nut off, handle off, start off, and that is that.", "handle off, star off,"),
+    ("There's the nut and the star. Okay, start on, handle on, not on, ten mil spanner.", "star on, handle on, nut on,"),
+    ("The rotor is dirty. Later on. Rotter on, then the screws.", "Rotor on, then"),
+])
+def test_a_part_in_short_order_heard_as_another_word_is_put_right(heard, meant):
+    assert meant in mended(heard)
+
+
+@pytest.mark.parametrize("plain", [
+    "The nut sits low. And, not on, so take care.", "The cone is clean. Come on, you beauty.", "So we start on the handle.", "A shaft and a post. All in, and done.", "The handle is clean. Start off, then stop."])
+def test_plain_talk_in_short_order_stays(plain):
+    assert mended(plain) == plain
+
+
+@pytest.mark.parametrize("heard, meant", [
     ("Now the stack. Carbon, key, carbon, the air, carbon.", "Carbon, keyed, carbon, the eared, carbon."),
     ("Gear first, then fiber, keep, fiber, and the last keed one on top.", "fiber, keyed, fiber, and the last keyed one"),
 ])
