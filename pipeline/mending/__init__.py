@@ -13,6 +13,7 @@ from .counts import heard_counts
 from .figures import figures, rewritten
 from .judge import Candidate, find_candidates
 from .orders import heard_orders
+from .places import heard_places
 from .scene import bare, look_over
 from .sentences import sentence_spans
 from .stacks import heard_stacks
@@ -120,11 +121,15 @@ def _replace(words, spans, mends, changes):
 
 
 def _by_place(words, spans, mends, refused):
-    """Counts, washers of a list and parts in short order that were written as other words: where they stand tells them."""
-    changes = []
-    for change in (*heard_counts(words, spans), *heard_stacks(words, spans), *heard_orders(words, spans)):
+    """What was written as plain words and is told by where it stands: counts, washers of a list, parts in short order, and what the words beside it tell."""
+    changes, free = [], 0
+    found = sorted(change for look in (heard_counts, heard_stacks, heard_orders, heard_places) for change in look(words, spans))
+    for change in found:
         first, last, text, _, sure = change
-        if _matches(refused, {_plain(words[first].text), (text,)}, words[first].start, words[last - 1].end):
+        if first < free:
+            continue  # one mend a word
+        free = last
+        if _matches(refused, {_plain(" ".join(w.text for w in words[first:last])), _plain(text)}, words[first].start, words[last - 1].end):
             mends[_sentence_of(spans, first)].append(_mend(words[first:last], text, REFUSED, sure, applied=False))
         else:
             changes.append(change)

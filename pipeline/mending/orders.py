@@ -1,6 +1,8 @@
-"""Parts that a speech model writes as other words where they stand in short order: "start on, handle on, not on" is star, handle, nut.
+"""Parts that a speech model writes as other words where they stand in short order: "start on, handle on, not on" is star, handle, nut, and so is
+"star, handle, not, snug".
 
-Only a clause of one such word and where it goes, and only a part that the talk names elsewhere, too (words: `slips` in pipeline/trade/mending.toml).
+Only a clause of one such word and where it goes, or of the word alone beside another of a part alone, and only a part that the talk names elsewhere, too
+(words: `slips` in pipeline/trade/mending.toml).
 """
 
 from collections import Counter
@@ -22,16 +24,34 @@ def heard_orders(words: Sequence[Word], spans: Sequence[tuple[int, int]]) -> lis
     slips, plain, said = _slips(), set(data("mending")["order_plain"]), Counter(bare(w.text) for w in words)
     out = []
     for first, last in spans:
-        for at in range(first, last - 1):
-            parts = slips.get(bare(words[at].text), ())
-            if not parts or words[at].text.endswith(STOPS) or bare(words[at + 1].text) not in WAYS:
+        for at in range(first, last):
+            if at > first and not words[at - 1].text.endswith(STOPS) or "'" in words[at].text:
                 continue
-            opens = at == first or words[at - 1].text.endswith(STOPS)
-            closes = at + 2 == last or words[at + 1].text.endswith(STOPS)
-            named = [p for p in parts if said[p] or said[p + "s"]]
-            if opens and closes and named and (bare(words[at].text) not in plain or _beside_another(words, first, at)):
+            word, alone = bare(words[at].text), words[at].text.endswith(STOPS) or at + 1 == last
+            named = [p for p in slips[alone].get(word, ()) if said[p] or said[p + "s"]]
+            if not named:
+                continue
+            if alone:
+                meant = _part_alone(words, first, last, at)
+            else:
+                closes = at + 2 == last or words[at + 1].text.endswith(STOPS)
+                meant = bare(words[at + 1].text) in WAYS and closes and (word not in plain or _beside_another(words, first, at))
+            if meant:
                 out.append((at, at + 1, max(named, key=lambda p: said[p] + said[p + "s"]), WHY, SURE))
     return out
+
+
+def _part_alone(words: Sequence[Word], first: int, last: int, at: int) -> bool:
+    """Is a clause beside it a part and nothing else: "star, handle, not", "here, pinion, yoke"?"""
+    parts = _parts()
+    before = at - 1 if at - 1 >= first and (at - 1 == first or words[at - 2].text.endswith(STOPS)) else None
+    after = at + 1 if at + 1 < last and words[at + 1].text.endswith(STOPS) else None
+    return any(k is not None and bare(words[k].text) in parts for k in (before, after))
+
+
+@cache
+def _parts() -> frozenset[str]:
+    return frozenset(n for row in data("parts")["part"] for n in (row["name"], *row.get("also", ())) if " " not in n)
 
 
 def _beside_another(words: Sequence[Word], first: int, at: int) -> bool:
@@ -40,12 +60,14 @@ def _beside_another(words: Sequence[Word], first: int, at: int) -> bool:
 
 
 @cache
-def _slips() -> dict[str, list[str]]:
+def _slips() -> tuple[dict[str, list[str]], dict[str, list[str]]]:
+    """Plain words to parts: where a way follows, and where the word stands alone."""
     parts = data("parts")
-    known = {n for row in parts["part"] for n in (row["name"], *row.get("also", ()))}
-    out: dict[str, list[str]] = {}
-    for part, ways in data("mending")["slips"].items():
+    known, rules = {n for row in parts["part"] for n in (row["name"], *row.get("also", ()))}, data("mending")
+    out: tuple[dict[str, list[str]], dict[str, list[str]]] = ({}, {})
+    for part, ways in rules["slips"].items():
         if part in known or part in parts["heads"]:
-            for way in set(ways) - known - set(data("mending")["order_never"]):
-                out.setdefault(way, []).append(part)
+            for never, kept in zip((rules["order_never"], rules["alone_never"]), out):
+                for way in sorted(set(ways) - known - set(never)):
+                    kept.setdefault(way, []).append(part)
     return out

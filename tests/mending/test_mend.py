@@ -52,6 +52,8 @@ def test_a_count_heard_as_another_word_is_put_right(heard, meant):
     ("The star and the nut come next. Nut off, handle off, start off, and that is that.", "handle off, star off,"),
     ("There's the nut and the star. Okay, start on, handle on, not on, ten mil spanner.", "star on, handle on, nut on,"),
     ("The rotor is dirty. Later on. Rotter on, then the screws.", "Rotor on, then"),
+    ("The nut is off. Then star, handle, not, and snug it.", "star, handle, nut, and"),
+    ("A gear and a yoke. Into the jar. Here, pinion, yoke, bridge.", "Gear, pinion, yoke,"),
 ])
 def test_a_part_in_short_order_heard_as_another_word_is_put_right(heard, meant):
     assert meant in mended(heard)
@@ -60,6 +62,25 @@ def test_a_part_in_short_order_heard_as_another_word_is_put_right(heard, meant):
 @pytest.mark.parametrize("plain", [
     "The nut sits low. And, not on, so take care.", "The cone is clean. Come on, you beauty.", "So we start on the handle.", "A shaft and a post. All in, and done.", "The handle is clean. Start off, then stop."])
 def test_plain_talk_in_short_order_stays(plain):
+    assert mended(plain) == plain
+
+
+@pytest.mark.parametrize("heard, meant", [
+    ("New bearing, drop a boil on it.", "drop of oil on it"),
+    ("The star is brass. Lean on it and the start feels like porridge.", "the star feels"),
+    ("Screws out. Left the plate straight up.", "Lift the plate straight up"),
+    ("Wake it up. White the steel face with alcohol.", "Wipe the steel face"),
+    ("The jar and its lid. Fluid in, let on, and shake it.", "in, lid on, and"),
+    ("The sleeve is clean. Sleep on the shaft next.", "Sleeve on the shaft"),
+])
+def test_the_words_beside_it_tell_what_was_said(heard, meant):
+    assert meant in mended(heard)
+
+
+@pytest.mark.parametrize("plain", [
+    "The star is brass. From the start of it I was careful.", "The plate is white. I left the plate on the mat, and it stays off camera.", "The white stuff is lithium.", "It came to a boil on the stove.",
+    "The lid is plastic. I let on that I knew."])
+def test_the_same_words_elsewhere_stay(plain):
     assert mended(plain) == plain
 
 
