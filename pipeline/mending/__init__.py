@@ -102,7 +102,7 @@ def _mend(words: list[Word], to: str, why: str, confidence: float, applied: bool
 def _replace(words, spans, mends, changes):
     """Put `changes` (first, last, text, why, confidence) into words and spans; each goes on record in its sentence's mends."""
     changes = sorted(changes)
-    out, shift, at = [], [0] * (len(words) + 1), 0
+    out, at = [], 0
     moved = {}
     for first, last, text, why, confidence in changes:
         for i in range(at, first):
