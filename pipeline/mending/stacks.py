@@ -13,7 +13,7 @@ from .scene import bare
 WHY = "a washer in a list heard wrong"
 SURE = 0.8
 STUFF = 2    # others of the list that are named by what they are made of, at least
-_LEAD = {"the", "a", "an", "and", "then", "another", "thin", "thick", "last", "first", "second", "other", "it's"}
+_LEAD = {"the", "a", "an", "and", "then", "another", "thin", "thick", "last", "first", "second", "other", "it's", "one", "two", "three", "four"}
 _TAIL = {"one", "washer", "first", "last", "next", "on", "top", "again"}
 
 

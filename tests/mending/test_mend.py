@@ -72,6 +72,10 @@ def test_plain_talk_in_short_order_stays(plain):
     ("Wake it up. White the steel face with alcohol.", "Wipe the steel face"),
     ("The jar and its lid. Fluid in, let on, and shake it.", "in, lid on, and"),
     ("The sleeve is clean. Sleep on the shaft next.", "Sleeve on the shaft"),
+    ("Pinion and its bearing. And last, depending with its bearing.", "the pinion with its bearing"),
+    ("Screws out. And the cover lets off, easy.", "cover lifts off"),
+    ("One screw, three milky.", "three mil key"),
+    ("The ball is loose. Spring in the hole, fall on the spring.", "ball on the spring"),
 ])
 def test_the_words_beside_it_tell_what_was_said(heard, meant):
     assert meant in mended(heard)
@@ -79,7 +83,7 @@ def test_the_words_beside_it_tell_what_was_said(heard, meant):
 
 @pytest.mark.parametrize("plain", [
     "The star is brass. From the start of it I was careful.", "The plate is white. I left the plate on the mat, and it stays off camera.", "The white stuff is lithium.", "It came to a boil on the stove.",
-    "The lid is plastic. I let on that I knew."])
+    "The lid is plastic. I let on that I knew.", "The pinion is worn, depending on the wear.", "It lets off a squeak.", "The ball is loose. I watch it fall on the mat."])
 def test_the_same_words_elsewhere_stay(plain):
     assert mended(plain) == plain
 
