@@ -8,12 +8,11 @@ from functools import cache
 
 from ..hearing.words import Word
 from ..trade import data
-from .scene import bare
+from .scene import STOPS, bare
 
 WHY = "a count heard wrong"
 SURE = 0.9   # as often right on heard talks beside their scripts, about: benchmarks/hearing.md
 REACH = 3    # words: so far behind its count a piece may stand ("free little brass screws")
-_STOPS = tuple(",.;:!?")
 
 
 def heard_counts(words: Sequence[Word], spans: Sequence[tuple[int, int]]) -> list[tuple[int, int, str, str, float]]:
@@ -24,12 +23,12 @@ def heard_counts(words: Sequence[Word], spans: Sequence[tuple[int, int]]) -> lis
     for first, last in spans:
         for at in range(first, last - 1):
             count = counts.get(bare(words[at].text))
-            if count is None or at > first and not words[at - 1].text.endswith(_STOPS):
+            if count is None or at > first and not words[at - 1].text.endswith(STOPS):
                 continue
             piece = at + 1
             while piece < min(last - 1, at + REACH) and bare(words[piece].text) in between:
                 piece += 1
-            if bare(words[piece].text) in pieces and not any(w.text.endswith(_STOPS) for w in words[at:piece]):
+            if bare(words[piece].text) in pieces and not any(w.text.endswith(STOPS) for w in words[at:piece]):
                 out.append((at, at + 1, count, WHY, SURE))
     return out
 

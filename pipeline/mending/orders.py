@@ -11,12 +11,11 @@ from functools import cache
 
 from ..hearing.words import Word
 from ..trade import data
-from .scene import bare
+from .scene import STOPS, bare
 
 WHY = "a part in short order heard wrong"
 SURE = 0.8
 WAYS = {"on", "off", "in", "out", "back"}
-STOPS = tuple(",.;:!?")
 
 
 def heard_orders(words: Sequence[Word], spans: Sequence[tuple[int, int]]) -> list[tuple[int, int, str, str, float]]:

@@ -7,11 +7,10 @@ from collections.abc import Sequence
 
 from ..hearing.words import Word
 from ..trade import data
-from .scene import bare
+from .scene import STOPS, bare
 
 WHY = "the words beside it tell it"
 SURE = 0.8   # about as often right on heard talks beside their scripts: benchmarks/hearing.md
-STOPS = tuple(",.;:!?")
 _LINKS = {"and", "then", "just", "only", "okay", "so", "now"}   # a clause may open with these before its verb
 
 

@@ -28,6 +28,9 @@ class Scene:
     counts: Counter = field(default_factory=Counter)                   # of things by key, of their words by ("word", w)
 
 
+STOPS = tuple(",.;:!?")   # a word that ends with one of these ends its clause
+
+
 def bare(text: str) -> str:
     """A word for comparing: lower case, no punctuation around it, no possessive."""
     return re.sub(r"(?:'s|’s)$", "", re.sub(r"^[^\w#]+|[^\w]+$", "", text.lower()))

@@ -2,13 +2,12 @@
 is keyed and eared (words: `stack` in pipeline/trade/mending.toml).
 """
 
-import re
 from collections.abc import Sequence
 from functools import cache
 
 from ..hearing.words import Word
 from ..trade import data
-from .scene import bare
+from .scene import STOPS, bare
 
 WHY = "a washer in a list heard wrong"
 SURE = 0.8
@@ -34,13 +33,13 @@ def _items(words: Sequence[Word], first: int, last: int) -> list[int | None]:
     """For each item of a list the word that names it, None where it is more than a washer told by one word."""
     found, begins = [], first
     for i in range(first, last):
-        ends = i + 1 == last or re.search(r"[,.;:]$", words[i].text) or bare(words[i + 1].text) in {"and", "then"}
+        ends = i + 1 == last or words[i].text.endswith(STOPS) or bare(words[i + 1].text) in {"and", "then"}
         if not ends:
             continue
         item = list(range(begins, i + 1))
         while item and bare(words[item[0]].text) in _LEAD:
             item.pop(0)
-        found.append(item[0] if item and all(bare(words[k].text) in _TAIL for k in item[1:]) else None)
+        found.append(item[0] if item and "'" not in words[item[0]].text and all(bare(words[k].text) in _TAIL for k in item[1:]) else None)
         begins = i + 1
     return found
 
