@@ -9,7 +9,8 @@ from pipeline.trade import Glossary, load_trade
 TRADE = load_trade()
 BENCH = (
     "okay the pinion sits in the yoke . the yolk goes over the studs and the penion drops in . put the shim back . two shins on the shaft "
-    "a break cleaner eats plastic , the bale arm and the bail spring . real good . we caught it off the boat last week and the pole snapped"
+    "a break cleaner eats plastic , the bale arm and the bail spring . real good . we caught it off the boat last week and the pole snapped . free "
+    "screws , start on , the star off . left the plate off , drop a boil , carbon , key , carbon , air , carbon"
 ).split()
 
 
