@@ -46,7 +46,8 @@ _NEVER = {"don't", "dont", "n't", "not", "never"}
 _OF_THEM = {"them", "those", "'em", "em", "these"}
 _THE = {"the", "this", "that", "these", "those", "its", "same"}
 _OTHER = {"other", "another", "second"}
-_ENDS = {"first", "last", "final"}
+_ENDS = {"first", "last", "final", "other", "second", "thin", "thick"}   # one of several
+_ANY_END = "|".join(sorted(_ENDS))
 # One at each of several places; where nobody counts them, two (both ends, both sides; a yoke has two posts: common practice, no published source).
 _EACH_PLACE = re.compile(r",?\s+(?:one\s+)?(?:(?:on|at|in|to|for)\s+)?(?:(?:each|either|per)\s+(?P<where>side|end|post|stud|peg|pillar)\b|(?:each|apiece)(?=\s*(?:[,.;!]|(?:and|then)\b|$)))", re.I)
 _OPEN = {"", "driver", "screwdriver", "tool", "spanner", "wrench", "brush", "mic", "mike"}
@@ -414,7 +415,7 @@ class Judged(Walk):
         if unit is None or unit.kind != "thing" or unit.plural or unit.qty or _THE & set(unit.said) and not _ENDS & {*unit.said, *unit.text.split()}:
             return None
         word = re.escape(" ".join(w for w in singular_name(unit.text).removesuffix(" washer").split() if w not in _ENDS))
-        count = len(re.findall(rf"(?:^|[,;:]|\b(?:and|then|it's))\s*(?:(?:(?:the )?(?:last|final|first)|a|an|another|fresh|new|one|more) )*{word}(?: washer| one)?\s*"
+        count = len(re.findall(rf"(?:^|[,;:]|\b(?:and|then|it's|comes?|goes?|there's))\s*(?:(?:(?:the )?(?:{_ANY_END})|a|an|another|fresh|new|one|more) )*{word}(?: washer| one)?\s*"
                                r"(?:[,;.:!]|$|(?:and|then|first|last|on|at|up|next)\b)", self.talk.docs[told.sentence].text, re.I))
         return count if count > 1 else None
 

@@ -129,6 +129,11 @@ def test_a_list_of_washers_told_by_their_look():
     assert {(s.part, s.qty) for s in steps if s.do == "install"} == {("carbon washer", 3), ("keyed washer", 2), ("eared washer", None)}
 
 
+def test_one_and_another_of_a_list_are_two():
+    steps = told(*AT_WORK, "Out of the gear comes the thin keyed washer, a carbon, the thick keyed one, and the last carbon.", "There.", "On we go.")
+    assert ("keyed washer", 2) in {(s.part, s.qty) for s in steps if s.do == "remove"}
+
+
 def test_each_of_them_is_as_many_as_were_counted():
     steps = told(*AT_WORK, "Here are two springs, and under them two pawls.", "Lift each pawl off its post.", "There.", "On we go.")
     assert [(s.do, s.qty) for s in steps if s.part == "pawl"] == [("remove", 2)]
