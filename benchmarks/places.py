@@ -8,11 +8,9 @@
 import re
 import sys
 from collections import Counter
-from pathlib import Path
 
-from practice import MEDIA, gold_of, true_words, words_of_json
+from practice import MEDIA, gold_of, hearings
 
-from pipeline.hearing.captions import read_captions
 from pipeline.mending.counts import heard_counts
 from pipeline.mending.orders import heard_orders
 from pipeline.mending.places import heard_places
@@ -23,32 +21,24 @@ LOOKS = (heard_counts, heard_stacks, heard_orders, heard_places)
 NEAR = 2.0   # seconds: the script's lines that near a change are what was said
 
 
-def hearings(folder: Path, gold: dict):
-    yield "true words", true_words(gold)
-    if (folder / "heard.vtt").exists():
-        yield "heard", read_captions(folder / "heard.vtt")
-    if (folder / "heard-base.json").exists():
-        yield "heard", words_of_json(folder / "heard-base.json")
-
-
 def main() -> None:
-    found: Counter[tuple[str, str, bool]] = Counter()
+    found: Counter[tuple[str, bool, bool]] = Counter()
     for folder in sorted(p.parent for s in ("practice", "unseen", "talks") for p in (MEDIA / s).glob("*/script.yaml")):
         gold = gold_of(folder)
-        for how, heard in hearings(folder, gold):
+        for how, heard in hearings(folder, gold).items():
             spans = sentence_spans(heard)
             for look in LOOKS:
                 for first, last, text, _, _ in look(heard.words, spans):
                     at = heard.words[first].start
                     said = " ".join(line["say"] for line in gold["lines"] if line["start"] - NEAR <= at <= line["end"] + NEAR)
-                    right = how == "heard" and bool(re.search(rf"\b{re.escape(text)}\b", said, re.IGNORECASE))
-                    found[look.__name__, how, right] += 1
+                    right = how != "truth" and bool(re.search(rf"\b{re.escape(text)}\b", said, re.IGNORECASE))
+                    found[look.__name__, how == "truth", right] += 1
                     if not right or "--list" in sys.argv:
                         around = " ".join(w.text for w in heard.words[max(0, first - 5):last + 5])
                         print(f"{'right' if right else 'wrong?'}  {look.__name__}  {folder.name}, {how}: {around} => {text}")
     for look in LOOKS:
         n = look.__name__
-        print(f"{n}: heard {found[n, 'heard', True]} right, {found[n, 'heard', False]} wrong or not told; true words {found[n, 'true words', False]} changed")
+        print(f"{n}: heard {found[n, False, True]} right, {found[n, False, False]} wrong or not told; true words {found[n, True, False]} changed")
 
 
 if __name__ == "__main__":

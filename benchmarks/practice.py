@@ -68,6 +68,16 @@ def true_words(gold: dict) -> Heard:
     return Heard(words=words, breaks=breaks, duration=gold["duration"], source="captions")
 
 
+def hearings(folder: Path, gold: dict) -> dict[str, Heard]:
+    """What was heard of an episode: its true words, captions of the light model, our own hearing of the footage."""
+    out = {"truth": true_words(gold)}
+    if (folder / "heard.vtt").exists():
+        out["heard"] = read_captions(folder / "heard.vtt")
+    if (folder / "heard-base.json").exists():
+        out["base"] = words_of_json(folder / "heard-base.json")
+    return out
+
+
 def make_record(folder: Path, args) -> tuple[dict, dict]:
     gold = gold_of(folder)
     if args.truth or not (folder / args.words).exists():

@@ -15,10 +15,9 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(ROOT), str(ROOT / "benchmarks"), str(Path(__file__).resolve().parent)]
 
-from practice import gold_of, true_words, words_of_json  # noqa: E402
+from practice import gold_of, hearings, true_words  # noqa: E402
 from slips import Slips  # noqa: E402
 
-from pipeline.hearing.captions import read_captions  # noqa: E402
 from pipeline.hearing.words import Heard  # noqa: E402
 from pipeline.mending import mend  # noqa: E402
 from pipeline.reading import _english  # noqa: E402
@@ -29,15 +28,6 @@ from pipeline.reading.signs import Signs, folded  # noqa: E402
 from pipeline.reading.slots import slots_of  # noqa: E402
 from pipeline.reading.talk import Talk  # noqa: E402
 from pipeline.trade import load_trade  # noqa: E402
-
-
-def hearings(folder: Path, gold: dict) -> dict[str, Heard]:
-    out = {"truth": true_words(gold)}
-    if (folder / "heard.vtt").exists():
-        out["heard"] = read_captions(folder / "heard.vtt")
-    if (folder / "heard-base.json").exists():
-        out["base"] = words_of_json(folder / "heard-base.json")
-    return out
 
 
 def anchor(step: dict, say: str) -> tuple[int, str, bool] | None:

@@ -53,7 +53,7 @@ def mend(heard: Heard, trade: Trade, title: str = "", threshold: float = THRESHO
     texts = [" ".join(w.text for w in words[a:b]) for a, b in spans]
     refused = [(_plain(r.words), r.at) for r in (*refused, *map(Refusal, trade.glossary.leave))]
     words, spans = _as_taught(words, spans, mends, trade.glossary.hear_as, refused)
-    words, spans = _by_place(words, spans, mends, refused)
+    words, spans = _by_place(words, spans, mends, refused, threshold)
     said, alike = vocabulary(trade, title), {}
     for _ in range(PASSES):
         found = find_candidates(look_over(words, spans, said, title), said, alike)
@@ -120,19 +120,19 @@ def _replace(words, spans, mends, changes):
     return out, [(moved[a], moved[b]) for a, b in spans]
 
 
-def _by_place(words, spans, mends, refused):
+def _by_place(words, spans, mends, refused, threshold):
     """What was written as plain words and is told by where it stands: counts, washers of a list, parts in short order, and what the words beside it tell."""
     changes, free = [], 0
     found = sorted(change for look in (heard_counts, heard_stacks, heard_orders, heard_places) for change in look(words, spans))
-    for change in found:
-        first, last, text, _, sure = change
+    for first, last, text, why, sure in found:
         if first < free:
             continue  # one mend a word
         free = last
-        if _matches(refused, {_plain(" ".join(w.text for w in words[first:last])), _plain(text)}, words[first].start, words[last - 1].end):
-            mends[_sentence_of(spans, first)].append(_mend(words[first:last], text, REFUSED, sure, applied=False))
+        no = _matches(refused, {_plain(" ".join(w.text for w in words[first:last])), _plain(text)}, words[first].start, words[last - 1].end)
+        if not no and sure >= threshold:
+            changes.append((first, last, text, why, sure))
         else:
-            changes.append(change)
+            mends[_sentence_of(spans, first)].append(_mend(words[first:last], text, REFUSED if no else why, sure, applied=False))
     return _replace(words, spans, mends, changes) if changes else (words, spans)
 
 

@@ -8,7 +8,7 @@ from functools import cache
 
 from ..hearing.words import Word
 from ..trade import data
-from .scene import STOPS, bare
+from .scene import STOPS, bare, opens
 
 WHY = "a count heard wrong"
 SURE = 0.9   # as often right on heard talks beside their scripts, about: benchmarks/hearing.md
@@ -23,7 +23,7 @@ def heard_counts(words: Sequence[Word], spans: Sequence[tuple[int, int]]) -> lis
     for first, last in spans:
         for at in range(first, last - 1):
             count = counts.get(bare(words[at].text))
-            if count is None or at > first and not words[at - 1].text.endswith(STOPS):
+            if count is None or not opens(words, first, at):
                 continue
             piece = at + 1
             while piece < min(last - 1, at + REACH) and bare(words[piece].text) in between:

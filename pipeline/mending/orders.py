@@ -11,7 +11,7 @@ from functools import cache
 
 from ..hearing.words import Word
 from ..trade import data
-from .scene import STOPS, bare
+from .scene import STOPS, bare, closes, opens
 
 WHY = "a part in short order heard wrong"
 SURE = 0.8
@@ -24,17 +24,16 @@ def heard_orders(words: Sequence[Word], spans: Sequence[tuple[int, int]]) -> lis
     out = []
     for first, last in spans:
         for at in range(first, last):
-            if at > first and not words[at - 1].text.endswith(STOPS) or "'" in words[at].text:
+            if not opens(words, first, at) or "'" in words[at].text:
                 continue
-            word, alone = bare(words[at].text), words[at].text.endswith(STOPS) or at + 1 == last
+            word, alone = bare(words[at].text), closes(words, last, at)
             named = [p for p in slips[alone].get(word, ()) if said[p] or said[p + "s"]]
             if not named:
                 continue
             if alone:
                 meant = _part_alone(words, first, last, at)
             else:
-                closes = at + 2 == last or words[at + 1].text.endswith(STOPS)
-                meant = bare(words[at + 1].text) in WAYS and closes and (word not in plain or _beside_another(words, first, at))
+                meant = bare(words[at + 1].text) in WAYS and closes(words, last, at + 1) and (word not in plain or _beside_another(words, first, at))
             if meant:
                 out.append((at, at + 1, max(named, key=lambda p: said[p] + said[p + "s"]), WHY, SURE))
     return out
@@ -42,10 +41,9 @@ def heard_orders(words: Sequence[Word], spans: Sequence[tuple[int, int]]) -> lis
 
 def _part_alone(words: Sequence[Word], first: int, last: int, at: int) -> bool:
     """Is a clause beside it a part and nothing else: "star, handle, not", "here, pinion, yoke"?"""
-    parts = _parts()
-    before = at - 1 if at - 1 >= first and (at - 1 == first or words[at - 2].text.endswith(STOPS)) else None
-    after = at + 1 if at + 1 < last and words[at + 1].text.endswith(STOPS) else None
-    return any(k is not None and bare(words[k].text) in parts for k in (before, after))
+    before = at > first and opens(words, first, at - 1)
+    after = at + 1 < last and words[at + 1].text.endswith(STOPS)
+    return before and bare(words[at - 1].text) in _parts() or after and bare(words[at + 1].text) in _parts()
 
 
 @cache
@@ -61,11 +59,10 @@ def _beside_another(words: Sequence[Word], first: int, at: int) -> bool:
 @cache
 def _slips() -> tuple[dict[str, list[str]], dict[str, list[str]]]:
     """Plain words to parts: where a way follows, and where the word stands alone."""
-    parts = data("parts")
-    known, rules = {n for row in parts["part"] for n in (row["name"], *row.get("also", ()))}, data("mending")
+    known, rules = _parts(), data("mending")
     out: tuple[dict[str, list[str]], dict[str, list[str]]] = ({}, {})
     for part, ways in rules["slips"].items():
-        if part in known or part in parts["heads"]:
+        if part in known or part in data("parts")["heads"]:
             for never, kept in zip((rules["order_never"], rules["alone_never"]), out):
                 for way in sorted(set(ways) - known - set(never)):
                     kept.setdefault(way, []).append(part)

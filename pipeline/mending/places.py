@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from ..hearing.words import Word
 from ..trade import data
-from .scene import STOPS, bare
+from .scene import STOPS, bare, closes, opens
 
 WHY = "the words beside it tell it"
 SURE = 0.8   # about as often right on heard talks beside their scripts: benchmarks/hearing.md
@@ -34,11 +34,11 @@ def heard_places(words: Sequence[Word], spans: Sequence[tuple[int, int]]) -> lis
 
 
 def _fits(words: Sequence[Word], plain: list[str], first: int, last: int, at: int, end: int, rule: dict) -> bool:
-    stop_before = at == first or words[at - 1].text.endswith(STOPS)
-    before, after = plain[at - 1] if not stop_before else "", plain[end] if end < last and not words[end - 1].text.endswith(STOPS) else ""
+    begins = opens(words, first, at)
+    before, after = "" if begins else plain[at - 1], "" if closes(words, last, end - 1) else plain[end]
     if any(w.text.endswith(STOPS) for w in words[at:end - 1]):
         return False
-    if rule.get("opens") and not (stop_before or before in _LINKS):
+    if rule.get("opens") and not (begins or before in _LINKS):
         return False
     if "after" in rule and before not in rule["after"] or before in rule.get("not_after", ()):
         return False

@@ -2,6 +2,7 @@
 
 import re
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from ..hearing.words import Word
@@ -29,6 +30,16 @@ class Scene:
 
 
 STOPS = tuple(",.;:!?")   # a word that ends with one of these ends its clause
+
+
+def opens(words: Sequence[Word], first: int, at: int) -> bool:
+    """Does a clause begin at word `at` of the sentence that begins at `first`?"""
+    return at == first or words[at - 1].text.endswith(STOPS)
+
+
+def closes(words: Sequence[Word], last: int, at: int) -> bool:
+    """Does a clause end with word `at` of the sentence that ends before `last`?"""
+    return at + 1 == last or words[at].text.endswith(STOPS)
 
 
 def bare(text: str) -> str:

@@ -7,7 +7,7 @@ from functools import cache
 
 from ..hearing.words import Word
 from ..trade import data
-from .scene import STOPS, bare
+from .scene import bare, closes
 
 WHY = "a washer in a list heard wrong"
 SURE = 0.8
@@ -33,8 +33,7 @@ def _items(words: Sequence[Word], first: int, last: int) -> list[int | None]:
     """For each item of a list the word that names it, None where it is more than a washer told by one word."""
     found, begins = [], first
     for i in range(first, last):
-        ends = i + 1 == last or words[i].text.endswith(STOPS) or bare(words[i + 1].text) in {"and", "then"}
-        if not ends:
+        if not closes(words, last, i) and bare(words[i + 1].text) not in {"and", "then"}:
             continue
         item = list(range(begins, i + 1))
         while item and bare(words[item[0]].text) in _LEAD:

@@ -271,10 +271,14 @@ class Walk:
         weight = weight or (GROUND if _behind_preposition(told.clause.units, unit) else TOPIC) * (1.0 if told.doubt else 0.4)
         if unit.kind == "pro":
             if meant := self.bench.meant(unit, None, 0):
-                self.bench.note(meant[0].name, None, meant[0].plural, weight * 0.7)
+                self.bench.note(meant[0].name, self._one_each(unit, told), meant[0].plural, weight * 0.7)
             return
         for m in self._mentioned(unit, told, holds):
-            self.bench.note(m.name, unit.qty, bool(unit.plural), weight)
+            self.bench.note(m.name, self._one_each(unit, told) or unit.qty, bool(unit.plural), weight)
+
+    def _one_each(self, unit: Unit, told: Told) -> int | None:
+        """How many, where each of several places has one: not known to the rules alone, whose signs the reader was taught with."""
+        return None
 
     def _mentioned(self, unit: Unit, told: Told, holds: str | None) -> list[Meant]:
         """The pieces that a name stands for where nothing is done to them."""

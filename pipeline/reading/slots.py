@@ -107,13 +107,13 @@ def _nouns(doc: Doc, first: int, last: int, taken: set[int]) -> list[tuple[int, 
 
 def _in_stack(doc: Doc, i: int) -> bool:
     """Is it a washer of a list that is told by its look alone: "carbon, keyed, carbon, the eared, carbon"?"""
-    looks = set(data("parts")["stack"])
+    looks = data("parts")["stack"]
     if doc[i].lower_ not in looks:
         return False
     before, after = doc[i - 1] if i else None, doc[i + 1] if i + 1 < len(doc) else None
     opens = before is None or before.is_punct or before.lower_ in {"and", "then", "the", "a", "an", "another", "thin", "thick", "last", "first", "second", "other"}
     closes = after is None or after.is_punct or after.lower_ in {"and", "then", "next", "first", "last", "on", "one"}
-    return opens and closes and any(t.i != i and t.lower_ in looks | set(data("parts")["materials"]) for t in doc)
+    return opens and closes and any(t.i != i and t.lower_ in {*looks, *data("parts")["materials"]} for t in doc)
 
 
 def aids_of(told: list[Told], docs: list[Doc]) -> list[Slot]:

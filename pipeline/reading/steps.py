@@ -11,7 +11,7 @@ import numpy as np
 from ..record import Step
 from ..trade import data
 from ..trade.wording import imperative
-from .bench import GROUND, PATIENT, Meant
+from .bench import PATIENT, Meant
 from .clauses import Unit, head, singular, singular_name
 from .evidence import confidence, odds, referring
 from .exchange import Exchanges
@@ -160,8 +160,6 @@ class Judged(Walk):
         for unit in units:
             if is_part(unit) and unit not in acted:
                 self._mention(unit, told, holds)
-                if count := self._one_each(unit, told):  # "there's a bearing on each end of it"
-                    self.bench.note(self.bench.seen[-1].name, count, True, GROUND)
             if is_part(unit) and _said_new(unit):
                 self.new[unit.name] = self.bench.clause
         self._lean_on_last(told)
@@ -284,7 +282,7 @@ class Judged(Walk):
             elif piece := self.pieces.get(j):
                 self.bench.heard_as(piece[1], meant.name)
             counted = meant.qty or (self._counted_next(unit, told) if meant is offer.meants[-1] else None)
-            if not counted or counted == 1:
+            if (counted or 1) == 1:
                 counted = self._one_each(unit, told) or counted
             if not counted and (listed := self._listed(unit, told)):
                 counted = max(listed, self.bench.counts.get(meant.name, 0))

@@ -108,6 +108,12 @@ def test_free_is_no_count_where_it_says_something(plain):
     assert mended(plain) == plain
 
 
+def test_what_is_told_by_its_place_is_only_suggested_below_the_threshold():
+    out = mend(said("Lid off. Free screws, same driver."), TRADE, threshold=0.95)
+    assert "Free screws" in out.sentences[1].text
+    assert [(m.to, m.applied) for s in out.sentences for m in s.mends] == [("three", False)]
+
+
 def test_a_count_that_the_host_refuses_stays_as_heard():
     out = mend(said("Lid off. Free screws, same driver."), TRADE, refused=[Refusal("free")])
     assert "Free screws" in out.sentences[1].text
