@@ -194,14 +194,15 @@ def _start(slips: Slips) -> None:
 
 
 def main() -> None:
-    lesson, jobs = [], episodes()
+    jobs = episodes()
     folders, spoken = list(dict.fromkeys(f for f, _ in jobs)), {f for f, hearing in jobs if hearing == "heard"}
     jobs += [(f, "standins") for f in folders] + [(f, "slips") for f in folders if f not in spoken]
-    with Pool(initializer=_start, initargs=(slips_of_all(),)) as pool:
-        for got in pool.imap(lesson_of, jobs):
-            lesson.append(got)
+    # written as it comes: all of it at once takes 20 GB of memory
+    with Pool(initializer=_start, initargs=(slips_of_all(),)) as pool, gzip.open(sys.argv[1], "wt", compresslevel=1) as file:
+        for n, got in enumerate(pool.imap(lesson_of, jobs)):
+            file.write("[,"[n > 0] + json.dumps(got, default=str))
             print(f"{got['name']} {got['hearing']}: {len(got['sentences'])} sentences, {len(got['slots'])} slots", flush=True)
-    Path(sys.argv[1]).write_bytes(gzip.compress(json.dumps(lesson, default=str).encode(), compresslevel=1))
+        file.write("]")
 
 
 if __name__ == "__main__":
