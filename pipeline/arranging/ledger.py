@@ -9,7 +9,7 @@ from ..record import LedgerLine, Step
 from ..trade import Trade, data
 
 DOUBTFUL = 0.6   # a removal less sure than this is not held against the host when nothing shows it going back, nor does a new piece less sure than this part old from new
-UNSEEN = 0.8     # a fitting less sure than this is no new part when nothing shows it coming off
+UNSEEN = 0.9     # a fitting less sure than this is no new part when nothing shows it coming off
 PROVES_ON = {"test", "tighten", "adjust"}
 PROVES_OFF = {"loosen", "set aside", "clean", "degrease", "dry", "measure", "inspect"}
 
@@ -52,6 +52,7 @@ def keep_ledger(steps: list[Step], trade: Trade) -> list[LedgerLine]:
     for row in rows:
         if row.on and not row.off and not row.new and row.part in in_hand and in_hand[row.part].start < row.on[0].start:
             row.proof = in_hand[row.part]
+    _tried(rows, [s for s in steps if s.do == "test" and not s.undone and s.confidence >= DOUBTFUL])
     lines = [_line(row) for row in rows]
     return [line for line in lines if line]
 
@@ -71,6 +72,18 @@ def _paired(rows: list[_Row], names: dict[str, str]) -> list[_Row]:
                 waiting[0].on, waiting[0].part = row.on, max((waiting[0].part, row.part), key=len)
                 rows = [r for r in rows if r is not row]
     return rows
+
+
+def _tried(rows: list[_Row], tests: list[Step]) -> None:
+    """A reel that is tried when most of it is back together has in it what it does not turn without, though nobody said how that went back."""
+    off = [r for r in rows if r.off and not r.replaced]
+    last = max(tests, key=lambda s: s.start, default=None)
+    if last is None or 2 * sum(bool(r.on) and r.on[0].start < last.start for r in off) < len(off):
+        return
+    new = {r.part for r in rows if r.new}
+    for row in off:
+        if row.waits and not row.proof and row.part not in new and row.part.lower().split()[-1] in data("parts")["turns_with"] and row.off[-1].start < last.start:
+            row.proof = last
 
 
 def _counts_agree(off: _Row, on: _Row) -> bool:
