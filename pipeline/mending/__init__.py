@@ -12,12 +12,13 @@ from ..trade import Trade
 from .counts import heard_counts
 from .figures import figures, rewritten
 from .judge import Candidate, find_candidates
+from .names import in_passing, models_numbers
 from .orders import heard_orders
 from .places import heard_places
 from .scene import bare, look_over
 from .sentences import sentence_spans
 from .stacks import heard_stacks
-from .vocabulary import split_words, vocabulary
+from .vocabulary import split_words, title_names, vocabulary
 
 THRESHOLD = 0.5  # confidence from which a mend is made; below it, from SUGGEST, it is only suggested
 SUGGEST = 0.3
@@ -55,10 +56,12 @@ def mend(heard: Heard, trade: Trade, title: str = "", threshold: float = THRESHO
     words, spans = _as_taught(words, spans, mends, trade.glossary.hear_as, refused)
     words, spans = _by_place(words, spans, mends, refused, threshold)
     said, alike = vocabulary(trade, title), {}
+    numbers = models_numbers(trade.glossary.models)
+    names, own = {word for v in said if v.is_name for word in v.words}, {name.lower() for name in title_names(title)}
     for _ in range(PASSES):
         found = find_candidates(look_over(words, spans, said, title), said, alike)
         left = [c for c in found if not _refuses(refused, words, c)]
-        sure = [c for c in left if c.confidence >= threshold]
+        sure = [c for c in left if c.confidence >= threshold and (c.said.text.lower() in own or not in_passing(words, c, names, numbers))]
         if not sure:
             break
         words, spans = _replace(words, spans, mends, [
