@@ -77,6 +77,15 @@ class _Search:
         return {phrase_sound(family.lower().split()): (maker, family) for maker, family in known}
 
     @cached_property
+    def _numbers(self) -> dict[str, set[str]]:
+        """Family: the numbers of the shop's own models in it."""
+        known = defaultdict(set)
+        for _, model in self.talk.trade.glossary.models:
+            words = model.split()
+            known[" ".join(w for w in words if not any(c.isdigit() for c in w))].add(" ".join(w for w in words if any(c.isdigit() for c in w)))
+        return known
+
+    @cached_property
     def makers(self) -> set[str]:
         return {m for m in (*self.talk.trade.glossary.makers, self.bench.maker if self.bench else None) if m}
 
@@ -155,9 +164,11 @@ class _Search:
         for start, words in _wordings(doc, first):
             heard = phrase_sound(words)
             named = doc[start].text[0].isupper() or start > 0 and (doc[start - 1].tag_ in ("DT", "PRP$") or doc[start - 1].text[0].isupper()) or self.bench and number == self.bench.number
-            for sound, (maker, family) in known.items():
-                if " ".join(words) == family.lower() or named and not counted and self._sounds_like(heard, sound, family, number):
-                    return _Said(i, start, end, family, number, maker)
+            like = [(" ".join(words) != family.lower(), number not in self._numbers[family], sound_distance(heard, sound) / len(sound), maker, family) for sound, (maker, family) in known.items()
+                    if " ".join(words) == family.lower() or named and not counted and self._sounds_like(heard, sound, family, number)]
+            if like:
+                *_, maker, family = min(like, key=lambda m: m[:3])
+                return _Said(i, start, end, family, number, maker)
             if heard in self.sisters_heard_as and not counted:
                 return _Said(i, start, end, self.bench.family, number, self.bench.maker)
         apart = next((n for n in (1, 2) if " ".join(t.lower_ for t in doc[max(0, at - n):at]) in _APART), 0) if not counted else 0
@@ -323,6 +334,8 @@ class _Search:
             limit = _ALIKE_WITH_ITS_NUMBER
         elif own and len(number) == 1 < len(self.bench.number):
             return False
+        elif not own and number not in self._numbers[family]:
+            return False  # "her on one" is no Heron 1 where the shop knows a Heron 12 alone
         else:
             limit = _ALIKE / 2 if own and self._well_heard else _ALIKE
         return len(heard) >= 0.6 * len(sound) and sound_distance(heard, sound) <= limit * len(sound)

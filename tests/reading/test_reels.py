@@ -8,7 +8,7 @@ from pipeline.reading.reel_title import model_of_title
 from pipeline.reading.reels import find_reels
 from pipeline.reading.talk import Talk
 from pipeline.record import Sentence
-from pipeline.trade import load_trade
+from pipeline.trade import Glossary, load_trade
 
 
 def reels(title: str, *said: str) -> dict[str, str]:
@@ -165,3 +165,10 @@ def test_what_is_said_of_a_part_later_does_not_make_a_sister():
 def test_two_speeds_are_no_part_of_the_number():
     assert spoken_model(_english()("thirty two speed"), 0)[0] == "30" and spoken_model(_english()("thirty two"), 0)[0] == "32"
     assert spoken_model(_english()("thirty L W"), 0)[0] == "30LW"
+
+
+def test_the_shops_other_models_are_known_by_their_own_numbers():
+    own = load_trade(Glossary(models=(("Ostrander", "Petrel 2500"),)))
+    said = [Sentence(id=f"s{n}", start=n, end=n + 1, text=text, heard=text)
+            for n, text in enumerate(("This is the Mistral 40.", "I had a Petral 2500 once.", "Then the petal 1 goes on top."))]
+    assert {r.model for r in find_reels(Talk.of(said, _english(), own, "Servicing a Brundage Mistral 40"))} == {"Mistral 40", "Petrel 2500"}
