@@ -34,7 +34,7 @@ ACTIONS = [
 KINDS = "obsolete interchange upgrade dating orientation fastener setting caution condition unsure part_number measure".split()
 PHASES = "introduction identification disassembly inspection cleaning lubrication repair reassembly adjustment testing aside closing".split()
 PAIRS = ("meant", "of", "tool", "supply")
-MADE = ("standins", "slips")  # hearings made from the script (lesson.py): each pass takes half of them, and none is judged
+MADE = ("standins", "slips")  # hearings made from the script (lesson.py): each pass takes half of them, and what is said of them is for --softened alone
 THINGS = {"meant", "of"}  # pairs whose offers are slots; the others' are aids
 WEIGHTS = {"a": 2.0, "new": 0.3, "f": 0.4, "p": 0.4, "o": 1.4, "meant": 0.6, "of": 0.3, "tool": 0.2, "supply": 0.2}
 WINDOW, STRIDE, SENTENCE, BATCH = 288, 144, 90, 32  # as in pipeline/reading/windows.py, but for the stride: there windows lie further apart, which reads as well and faster (benchmarks/chain.md)
@@ -614,6 +614,7 @@ def keep(net, folder):
 
 
 def main():
+    global SOFT
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("lesson", type=Path)
     parser.add_argument("--encoder", type=Path, required=True)
@@ -621,6 +622,7 @@ def main():
     parser.add_argument("--lr", type=float, default=8e-5, help="of the encoder (MiniLM of six layers: 1.3e-4)")
     parser.add_argument("--push", type=float, default=0.0)
     parser.add_argument("--no-mean", action="store_true", help="the last weights instead of their mean over the last passes")
+    parser.add_argument("--soft", type=float, default=SOFT, help="with --softened: share of what is taught that those readers said")
     parser.add_argument("--without", nargs="*", default=(), choices=MADE, help="leave out the talks in which names became pronouns, or that were heard with slips")
     parser.add_argument("--epochs", type=int, default=25)
     parser.add_argument("--seconds", type=float, help="fewer passes where these would take longer")
@@ -638,6 +640,7 @@ def main():
     MARKS.update({k: tok.token_to_id(w) for k, w in zip(("start", "stop", "fill", "mask"), ("[CLS]", "[SEP]", "[PAD]", "[MASK]") if bert else ("<s>", "</s>", "<pad>", "<mask>"))})
     eps = [prep(e, tok) for e in json.loads(gzip.decompress(args.lesson.read_bytes()))]
     eps = [E for E in eps if E.d["hearing"] not in args.without]
+    SOFT = args.soft
     said = said_of(args.softened)
     for E in eps:
         if told := said.get((E.d["name"], E.d["hearing"])):
@@ -650,7 +653,7 @@ def main():
         held = set(names[fold :: args.folds])
         net = train([E for E in eps if E.d["name"] not in held], args.encoder, args.epochs, dev, **how)
         for E in eps:
-            if E.d["name"] in held and E.d["hearing"] not in MADE:
+            if E.d["name"] in held:
                 P, Q, R = predict(net, E, dev)
                 out.append(
                     {"name": E.d["name"], "hearing": E.d["hearing"], "actions": P.round(4).tolist(), "sentences": Q.round(4).tolist(), **R}
