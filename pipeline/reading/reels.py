@@ -26,6 +26,7 @@ _BETWEEN = {"-", "uh", "um", ",", "$"}      # what a hearing may put between a n
 _APART = {", the", "size", ", size", "number", ", number", "in"}
 _NEAR = 8   # sentences after a reel was introduced in which its sisters are
 _HEARD_AS_WORDS = {"won": "1", "too": "2", "to": "2", "for": "4", "ate": "8"}
+_LONG = 3     # figures from which a number is hardly anything but a model's
 _PLAIN = 3.3  # Zipf frequency from which a word is plain English, and no maker's name
 _OF_A_NAME = {"little", "old", "early", "later", "new", "first", "big", "other", "whole"}
 _OWNED = {"the", "my", "his", "her", "their", "your", "our", "that", "this", "those", "'s", "’s", "me", "on", "with", "another"}
@@ -334,7 +335,7 @@ class _Search:
             limit = _ALIKE_WITH_ITS_NUMBER
         elif own and len(number) == 1 < len(self.bench.number):
             return False
-        elif not own and number not in self._numbers[family]:
+        elif not own and len(number) < _LONG and self._numbers[family] and not {number, ""} & self._numbers[family]:
             return False  # "her on one" is no Heron 1 where the shop knows a Heron 12 alone
         else:
             limit = _ALIKE / 2 if own and self._well_heard else _ALIKE

@@ -167,8 +167,17 @@ def test_two_speeds_are_no_part_of_the_number():
     assert spoken_model(_english()("thirty L W"), 0)[0] == "30LW"
 
 
+def told_with(model: str, *said: str) -> set[str]:
+    """The models found where the shop's glossary has this one of Ostrander's too."""
+    sentences = [Sentence(id=f"s{n}", start=n, end=n + 1, text=text, heard=text) for n, text in enumerate(("This is the Mistral 40.", *said))]
+    own = load_trade(Glossary(models=(("Ostrander", model),)))
+    return {r.model for r in find_reels(Talk.of(sentences, _english(), own, "Servicing a Brundage Mistral 40"))} - {"Mistral 40"}
+
+
 def test_the_shops_other_models_are_known_by_their_own_numbers():
-    own = load_trade(Glossary(models=(("Ostrander", "Petrel 2500"),)))
-    said = [Sentence(id=f"s{n}", start=n, end=n + 1, text=text, heard=text)
-            for n, text in enumerate(("This is the Mistral 40.", "I had a Petral 2500 once.", "Then the petal 1 goes on top."))]
-    assert {r.model for r in find_reels(Talk.of(said, _english(), own, "Servicing a Brundage Mistral 40"))} == {"Mistral 40", "Petrel 2500"}
+    assert told_with("Petrel 2500", "I had a Petral 2500 once.", "Then the petal 1 goes on top.") == {"Petrel 2500"}
+
+
+@pytest.mark.parametrize("model", ["Petrel 2500", "Petrel"])
+def test_a_sister_that_the_glossary_lacks_is_still_known(model):
+    assert told_with(model, "I had a Petral 4000 once.") == {"Petrel 4000"}
