@@ -11,13 +11,9 @@ from collections import Counter
 
 from practice import MEDIA, gold_of, hearings
 
-from pipeline.mending.counts import heard_counts
-from pipeline.mending.orders import heard_orders
-from pipeline.mending.places import heard_places
+from pipeline.mending import BY_PLACE
 from pipeline.mending.sentences import sentence_spans
-from pipeline.mending.stacks import heard_stacks
 
-LOOKS = (heard_counts, heard_stacks, heard_orders, heard_places)
 NEAR = 2.0   # seconds: the script's lines that near a change are what was said
 
 
@@ -27,7 +23,7 @@ def main() -> None:
         gold = gold_of(folder)
         for how, heard in hearings(folder, gold).items():
             spans = sentence_spans(heard)
-            for look in LOOKS:
+            for look in BY_PLACE:
                 for first, last, text, _, _ in look(heard.words, spans):
                     at = heard.words[first].start
                     said = " ".join(line["say"] for line in gold["lines"] if line["start"] - NEAR <= at <= line["end"] + NEAR)
@@ -36,7 +32,7 @@ def main() -> None:
                     if not right or "--list" in sys.argv:
                         around = " ".join(w.text for w in heard.words[max(0, first - 5):last + 5])
                         print(f"{'right' if right else 'wrong?'}  {look.__name__}  {folder.name}, {how}: {around} => {text}")
-    for look in LOOKS:
+    for look in BY_PLACE:
         n = look.__name__
         print(f"{n}: heard {found[n, False, True]} right, {found[n, False, False]} wrong or not told; true words {found[n, True, False]} changed")
 

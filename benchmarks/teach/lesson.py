@@ -200,7 +200,7 @@ def main() -> None:
     # written as it comes: all of it at once takes 20 GB of memory
     with Pool(initializer=_start, initargs=(slips_of_all(),)) as pool, gzip.open(sys.argv[1], "wt", compresslevel=1) as file:
         for n, got in enumerate(pool.imap(lesson_of, jobs)):
-            file.write("[,"[n > 0] + json.dumps(got, default=str))
+            file.write(("," if n else "[") + json.dumps(got, default=str))
             print(f"{got['name']} {got['hearing']}: {len(got['sentences'])} sentences, {len(got['slots'])} slots", flush=True)
         file.write("]")
 

@@ -34,6 +34,7 @@ def keep_ledger(steps: list[Step], trade: Trade) -> list[LedgerLine]:
     rows: list[_Row] = []
     names = {name.lower(): t.name for t in trade.group("part") for name in t.names}
     in_hand: dict[str, Step] = {}
+    tried: Step | None = None
     for step in sorted((s for s in steps if not s.undone), key=lambda s: s.start):
         if step.do == "remove":
             _take_off(rows, step)
@@ -45,6 +46,8 @@ def keep_ledger(steps: list[Step], trade: Trade) -> list[LedgerLine]:
         elif step.do in PROVES_OFF:
             in_hand.setdefault(step.part, step)
         elif step.do in PROVES_ON:
+            if step.do == "test" and step.confidence >= DOUBTFUL:
+                tried = step
             for row in rows:
                 if row.waits and _same(row.part, step.part):
                     row.proof = step
@@ -52,7 +55,7 @@ def keep_ledger(steps: list[Step], trade: Trade) -> list[LedgerLine]:
     for row in rows:
         if row.on and not row.off and not row.new and row.part in in_hand and in_hand[row.part].start < row.on[0].start:
             row.proof = in_hand[row.part]
-    _tried(rows, [s for s in steps if s.do == "test" and not s.undone and s.confidence >= DOUBTFUL])
+    _tried(rows, tried)
     lines = [_line(row) for row in rows]
     return [line for line in lines if line]
 
@@ -74,10 +77,9 @@ def _paired(rows: list[_Row], names: dict[str, str]) -> list[_Row]:
     return rows
 
 
-def _tried(rows: list[_Row], tests: list[Step]) -> None:
-    """A reel that is tried when most of it is back together has in it what it does not turn without, though nobody said how that went back."""
+def _tried(rows: list[_Row], last: Step | None) -> None:
+    """A reel that is tried at last when most of it is back together has in it what it does not turn without, though nobody said how that went back."""
     off = [r for r in rows if r.off and not r.replaced]
-    last = max(tests, key=lambda s: s.start, default=None)
     if last is None or 2 * sum(bool(r.on) and r.on[0].start < last.start for r in off) < len(off):
         return
     new = {r.part for r in rows if r.new}

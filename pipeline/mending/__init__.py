@@ -12,13 +12,13 @@ from ..trade import Trade
 from .counts import heard_counts
 from .figures import figures, rewritten
 from .judge import Candidate, find_candidates
-from .names import in_passing, models_numbers
+from .names import Names
 from .orders import heard_orders
 from .places import heard_places
 from .scene import bare, look_over
 from .sentences import sentence_spans
 from .stacks import heard_stacks
-from .vocabulary import split_words, title_names, vocabulary
+from .vocabulary import split_words, vocabulary
 
 THRESHOLD = 0.5  # confidence from which a mend is made; below it, from SUGGEST, it is only suggested
 SUGGEST = 0.3
@@ -26,6 +26,7 @@ PASSES = 5        # a term put right makes the next one likelier
 REACH = 5.0       # seconds by which a refused mend may have moved in another hearing
 REFUSED = "refused by the host"
 TAUGHT = "taught by the host"
+BY_PLACE = (heard_counts, heard_stacks, heard_orders, heard_places)  # what each finds is told by where it stands
 
 
 class Refusal(NamedTuple):
@@ -56,12 +57,11 @@ def mend(heard: Heard, trade: Trade, title: str = "", threshold: float = THRESHO
     words, spans = _as_taught(words, spans, mends, trade.glossary.hear_as, refused)
     words, spans = _by_place(words, spans, mends, refused, threshold)
     said, alike = vocabulary(trade, title), {}
-    numbers = models_numbers(trade.glossary.models)
-    names, own = {word for v in said if v.is_name for word in v.words}, {name.lower() for name in title_names(title)}
+    named = Names.of(said, title, trade.glossary)
     for _ in range(PASSES):
         found = find_candidates(look_over(words, spans, said, title), said, alike)
         left = [c for c in found if not _refuses(refused, words, c)]
-        sure = [c for c in left if c.confidence >= threshold and (c.said.text.lower() in own or not in_passing(words, c, names, numbers))]
+        sure = [c for c in left if c.confidence >= threshold and not named.in_passing(words, c)]
         if not sure:
             break
         words, spans = _replace(words, spans, mends, [
@@ -126,7 +126,7 @@ def _replace(words, spans, mends, changes):
 def _by_place(words, spans, mends, refused, threshold):
     """What was written as plain words and is told by where it stands: counts, washers of a list, parts in short order, and what the words beside it tell."""
     changes, free = [], 0
-    found = sorted(change for look in (heard_counts, heard_stacks, heard_orders, heard_places) for change in look(words, spans))
+    found = sorted(change for look in BY_PLACE for change in look(words, spans))
     for first, last, text, why, sure in found:
         if first < free:
             continue  # one mend a word

@@ -14,7 +14,7 @@ from spacy.tokens import Doc, Token
 from ..mending.english import commonness
 from ..mending.sounds import phrase_sound, sound_distance
 from ..record import Reel
-from ..trade import data
+from ..trade import data, family_and_number
 from .model_numbers import TENS, UNITS, spoken_model
 from .reel_title import Model, model_of_title
 from .talk import Talk
@@ -26,7 +26,6 @@ _BETWEEN = {"-", "uh", "um", ",", "$"}      # what a hearing may put between a n
 _APART = {", the", "size", ", size", "number", ", number", "in"}
 _NEAR = 8   # sentences after a reel was introduced in which its sisters are
 _HEARD_AS_WORDS = {"won": "1", "too": "2", "to": "2", "for": "4", "ate": "8"}
-_LONG = 3     # figures from which a number is hardly anything but a model's
 _PLAIN = 3.3  # Zipf frequency from which a word is plain English, and no maker's name
 _OF_A_NAME = {"little", "old", "early", "later", "new", "first", "big", "other", "whole"}
 _OWNED = {"the", "my", "his", "her", "their", "your", "our", "that", "this", "those", "'s", "’s", "me", "on", "with", "another"}
@@ -72,19 +71,9 @@ class _Search:
         """Known names of model families: their sound, to (maker, family)."""
         known = [(self.bench.maker, self.bench.family)] if self.bench and self.bench.family else []
         for maker, model in self.talk.trade.glossary.models:
-            family = " ".join(w for w in model.split() if not any(c.isdigit() for c in w))
-            if family:
+            if family := family_and_number(model)[0]:
                 known.append((maker, family))
         return {phrase_sound(family.lower().split()): (maker, family) for maker, family in known}
-
-    @cached_property
-    def _numbers(self) -> dict[str, set[str]]:
-        """Family: the numbers of the shop's own models in it."""
-        known = defaultdict(set)
-        for _, model in self.talk.trade.glossary.models:
-            words = model.split()
-            known[" ".join(w for w in words if not any(c.isdigit() for c in w))].add(" ".join(w for w in words if any(c.isdigit() for c in w)))
-        return known
 
     @cached_property
     def makers(self) -> set[str]:
@@ -161,11 +150,11 @@ class _Search:
         first = at
         while first > 0 and doc[first - 1].lower_ in _BETWEEN and at - first < 3:
             first -= 1
-        known = {**self.families, **self.heard_as}
+        known, own = {**self.families, **self.heard_as}, self.talk.trade.glossary.numbers
         for start, words in _wordings(doc, first):
             heard = phrase_sound(words)
             named = doc[start].text[0].isupper() or start > 0 and (doc[start - 1].tag_ in ("DT", "PRP$") or doc[start - 1].text[0].isupper()) or self.bench and number == self.bench.number
-            like = [(" ".join(words) != family.lower(), number not in self._numbers[family], sound_distance(heard, sound) / len(sound), maker, family) for sound, (maker, family) in known.items()
+            like = [(" ".join(words) != family.lower(), number not in own.get(family, ()), sound_distance(heard, sound) / len(sound), maker, family) for sound, (maker, family) in known.items()
                     if " ".join(words) == family.lower() or named and not counted and self._sounds_like(heard, sound, family, number)]
             if like:
                 *_, maker, family = min(like, key=lambda m: m[:3])
@@ -335,7 +324,7 @@ class _Search:
             limit = _ALIKE_WITH_ITS_NUMBER
         elif own and len(number) == 1 < len(self.bench.number):
             return False
-        elif not own and len(number) < _LONG and self._numbers[family] and not {number, ""} & self._numbers[family]:
+        elif not own and self.talk.trade.glossary.lacks(family, number):
             return False  # "her on one" is no Heron 1 where the shop knows a Heron 12 alone
         else:
             limit = _ALIKE / 2 if own and self._well_heard else _ALIKE

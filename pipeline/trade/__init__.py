@@ -2,7 +2,7 @@
 
 import tomllib
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, cached_property
 from pathlib import Path
 from typing import Literal
 
@@ -26,6 +26,15 @@ class Term:
         return (self.name, *self.also)
 
 
+def family_and_number(model: str) -> tuple[str, str]:
+    """"Gannet LD 30" is a Gannet LD, number 30."""
+    family, number = (" ".join(w for w in model.split() if any(c.isdigit() for c in w) == figures) for figures in (False, True))
+    return family, number
+
+
+LONG = 3   # figures from which a number is hardly anything but a model's
+
+
 @dataclass(frozen=True)
 class Glossary:
     """The channel's own words, read from glossary.toml."""
@@ -35,6 +44,20 @@ class Glossary:
     terms: tuple[Term, ...] = ()                             # parts, tools and supplies of its own
     hear_as: dict[str, str] = field(default_factory=dict)    # what the model hears: what was meant
     leave: tuple[str, ...] = ()                              # words never to be mended, or never to be mended to
+
+    @cached_property
+    def numbers(self) -> dict[str, set[str]]:
+        """Each family of models as written, to their numbers, "" for one that has none."""
+        known: dict[str, set[str]] = {}
+        for _, model in self.models:
+            family, number = family_and_number(model)
+            known.setdefault(family, set()).add(number)
+        return known
+
+    def lacks(self, family: str, number: str) -> bool:
+        """Has it models of this family, none of them with this short number? A long number is hardly anything but a sister's that is not listed."""
+        own = self.numbers.get(family)
+        return bool(own) and len(number) < LONG and not own & {number, ""}
 
 
 @dataclass(frozen=True)

@@ -209,3 +209,25 @@ def test_a_refusal_goes_before_what_is_taught():
     trade = load_trade(Glossary(hear_as={"clacker": "click pawl"}))
     out = mend(said("The clacker comes off. Some more talk about nothing much at all, for ten seconds or so. Clean the clacker."), trade, refused=[Refusal("clacker", at=0.5)])
     assert [s.text for s in out.sentences][::2] == ["The clacker comes off.", "Clean the click pawl."]
+
+
+# The shop's own makers and models, beside plain words that sound like them.
+OWN = load_trade(Glossary(makers=("Garrowby", "Corvane", "Ostrell"), models=(("Garrowby", "Dipper 2"), ("Corvane", "Teal 9"), ("Ostrell", "Tern 6"), ("Varnholm", "Heron 12"))))
+
+
+@pytest.mark.parametrize("text", [
+    "Look at this drag washer, see how it's shiny here and dull over there, that's your grabby.", "So if you done broke one, go be real nice to somebody with a dead reel.",
+    "I'm gonna hold a zipper bag over the top and push it with a peg.",
+    "So one turn is 42 thou near enough.",
+])
+def test_plain_words_are_no_names_because_they_sound_like_one(text):
+    sentences = mend(said(text), OWN, "Servicing a Brundage Mistral 40").sentences
+    assert " ".join(s.text for s in sentences) == text and not any(m.applied for s in sentences for m in s.mends)
+
+
+@pytest.mark.parametrize("heard, meant", [
+    ("My uncle owned a Corving Teal 9, an automatic.", "Corvane Teal 9"),      # no word of English
+    ("My dad had a here in 12 with a cracked yoke.", "a Heron 12"),           # the shop's own Heron is a 12
+])
+def test_a_name_is_put_right_where_a_reel_is_spoken_of(heard, meant):
+    assert meant in " ".join(s.text for s in mend(said(heard), OWN, "Servicing a Brundage Mistral 40").sentences)

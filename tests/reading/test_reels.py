@@ -11,9 +11,9 @@ from pipeline.record import Sentence
 from pipeline.trade import Glossary, load_trade
 
 
-def reels(title: str, *said: str) -> dict[str, str]:
+def reels(title: str, *said: str, own: Glossary = Glossary()) -> dict[str, str]:
     sentences = [Sentence(id=f"s{n}", start=n, end=n + 1, text=text, heard=text) for n, text in enumerate(said)]
-    return {r.model: r.role for r in find_reels(Talk.of(sentences, _english(), load_trade(), title))}
+    return {r.model: r.role for r in find_reels(Talk.of(sentences, _english(), load_trade(own), title))}
 
 
 @pytest.mark.parametrize("title, maker, model", [
@@ -168,10 +168,8 @@ def test_two_speeds_are_no_part_of_the_number():
 
 
 def told_with(model: str, *said: str) -> set[str]:
-    """The models found where the shop's glossary has this one of Ostrander's too."""
-    sentences = [Sentence(id=f"s{n}", start=n, end=n + 1, text=text, heard=text) for n, text in enumerate(("This is the Mistral 40.", *said))]
-    own = load_trade(Glossary(models=(("Ostrander", model),)))
-    return {r.model for r in find_reels(Talk.of(sentences, _english(), own, "Servicing a Brundage Mistral 40"))} - {"Mistral 40"}
+    """The other models found where the shop's glossary has this one of Ostrander's."""
+    return set(reels("Servicing a Brundage Mistral 40", "This is the Mistral 40.", *said, own=Glossary(models=(("Ostrander", model),)))) - {"Mistral 40"}
 
 
 def test_the_shops_other_models_are_known_by_their_own_numbers():
