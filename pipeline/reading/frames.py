@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 from ..trade import data
-from .clauses import PREPOSITIONS, Clause, Unit, head, verbs
+from .clauses import PREPOSITIONS, Clause, Unit, head, singular, verbs
 
 _PARTICLES = {"off", "out", "away", "apart", "free", "loose", "clear", "on", "in", "back", "home", "into", "onto", "together", "inside", "through", "over", "down", "up",
               "forward", "forwards"}
@@ -57,7 +57,8 @@ def supply_kind(name: str) -> str:
 
 
 def is_tray(unit: Unit) -> bool:
-    return any(w in unit.text or w in unit.name for w in _rules()["trays"])
+    """A ring spanner is a "box wrench" and a matchstick no mat: the last word tells."""
+    return any(name and singular(name.split()[-1]) in _rules()["trays"] for name in (unit.text, unit.name))
 
 
 def tool_action(name: str) -> str | None:

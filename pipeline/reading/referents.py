@@ -236,7 +236,7 @@ class _Resolver:
                 offer(span.kb_id_, span._.names, 0.5)
         if scores and max(scores.values()) >= _THRESHOLD:
             best = max(scores, key=scores.get)
-            group = next((n.group for n in self.behind if n.name == best), "part")
+            group = next((n.group for n in (*self.behind, *self.ahead) if n.name == best), "part")
             return renamed(span, best, names[best], min(0.85, 0.4 + 0.2 * scores[best]), group)
         if head in data("parts")["loose"] or span._.mods[:1] == ("?",) and head not in self.belonging:
             return None
@@ -245,6 +245,8 @@ class _Resolver:
     def _narrower(self, span: Span, i: int) -> Span:
         """A general name stands for the one piece of its kind that the talk is about: "the wrench", "the side plate", "the oil"."""
         name, doc = span.kb_id_, span.doc
+        if span._.by_size:
+            return self._of_size(span)
         before = {t.lower_ for t in doc[max(0, span.start - 3):span.start]}
         contexts = doc._.context_at(span.end - 1)
         if span.label_ == "part" and (contexts & {"past", "elsewhere"} or before & _INDEFINITE):
@@ -266,6 +268,16 @@ class _Resolver:
         near = min(narrower, key=lambda n: abs(i - n.doc) + (4 if n.doc > i else 0))
         if len(kinds) == 1 or abs(i - near.doc) <= reach and not (span[-1].lower_ != singular(span[-1].lower_) and not before & _DEFINITE):
             return renamed(span, near.name, near.names, min(span._.confidence, 0.8))
+        return span
+
+    def _of_size(self, span: Span) -> Span:
+        """"Ten mil on the nut": the tool of that size that the host names in full, else a wrench, or a spanner where he says so."""
+        size = span.kb_id_.removesuffix(span.kb_id_.split()[-1])
+        named = [n for n in (*self.behind, *self.ahead) if n.group == "tool" and n.name.startswith(size) and n.name in span._.names and n.name != span.kb_id_]
+        if named:
+            return renamed(span, named[-1].name, named[-1].names, span._.confidence)
+        if span.kb_id_.endswith("wrench") and any(t.lower_ == "spanner" for doc in self.docs for t in doc):
+            return renamed(span, f"{size}spanner", span._.names, span._.confidence)
         return span
 
     def _lubricant(self, span: Span, i: int, contexts: frozenset[str]) -> Span:

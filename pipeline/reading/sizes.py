@@ -46,6 +46,12 @@ def size_before(doc: Doc, first: int) -> tuple[str | None, int]:
         return None, first
     if re.fullmatch(r"\d+/\d+", word):
         return word, i
+    if re.fullmatch(r"\d+\.\d+", word):
+        return f"{word} mm", i  # "a one point five key": what is written with a point is metric
+    if word in _NUMBERS and i >= 2 and doc[i - 1].lower_ == "point" and _value(doc[i - 2].lower_) is not None:
+        return f"{_value(doc[i - 2].lower_)}.{_value(word)} mm", i - 2
+    if word == "half" and i >= 3 and doc[i - 1].lower_ == "a" and doc[i - 2].lower_ == "and" and _value(doc[i - 3].lower_) is not None:
+        return f"{_value(doc[i - 3].lower_)}.5 mm", i - 3  # "the two and a half driver"
     if word in _PARTS:
         j = i - 1
         while j >= 0 and doc[j].text in ("-", ","):

@@ -52,6 +52,8 @@ _ANY_END = "|".join(sorted(_ENDS))
 _EACH_PLACE = re.compile(r",?\s+(?:one\s+)?(?:(?:on|at|in|to|for)\s+)?(?:(?:each|either|per)\s+(?P<where>side|end|post|stud|peg|pillar)\b|(?:each|apiece)(?=\s*(?:[,.;!]|(?:and|then)\b|$)))", re.I)
 _OPEN = {"", "driver", "screwdriver", "tool", "spanner", "wrench", "brush", "mic", "mike"}
 _SPANNERS = {"wrench", "spanner"}
+_SIZE = re.compile(r"(?:#\d+|\d[\d./]*(?: mm)?) ")
+_WRENCH = re.compile(r"(?:(?:ring|box|box end|open end|open ended|combination) )?(?:wrench|spanner)$")
 _DRIVERS = {"screwdriver", "driver", "turnscrew", "key", "bit"}
 _NEW_STILL = 6            # clauses: so long is what was called new the new one ("got a new one here … in it goes")
 
@@ -481,12 +483,16 @@ def _as_said(unit: Unit) -> str:
 
 def _tool_as_said(tool: Unit) -> str:
     """The host's own word for a tool: "lolly stick", "flat blade screwdriver", "10 mm spanner"; a size is written as the trade writes it."""
-    said, kind = (singular_name(tool.text) if not tool.name.endswith("s") else tool.text).replace("flat head", "flathead"), tool.name.split()[-1]
+    text = re.sub(r"['’](?:ll|s|d|ve|re)\b", "", tool.text).replace("flat head", "flathead")
+    said, kind = text if tool.name.endswith("s") or text.endswith("lens") else singular_name(text), tool.name.split()[-1]
+    sized = _SIZE.match(tool.name)
+    if sized and kind in _SPANNERS and (own := _WRENCH.search(said)):
+        return sized[0] + own[0]
     if said in _OPEN or said == tool.name.replace(" ", "") or " of " in said or said.endswith(f" {tool.name}") or tool.name.startswith(f"{said} ") or not {"phillips", "screw"}.isdisjoint(tool.text.split()):
         return tool.name  # "the driver" is the one in hand, "an old toothbrush" a toothbrush, "hairdryer" only how a hearing writes it, a "mic" on a washer is a micrometer
     *before, last = said.split()
-    if re.match(r"#|\d", tool.name):
-        return f"{tool.name.removesuffix(kind)}{last}" if {kind, last} <= _SPANNERS else tool.name
+    if sized:
+        return tool.name
     if kind == "screwdriver" and last not in _DRIVERS - {"driver"}:
         return " ".join([*before, *([last] if last != "driver" else []), kind])
     return said

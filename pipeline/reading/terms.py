@@ -19,7 +19,7 @@ LONGEST = 6  # words in a name
 _PARTICLES = {"off", "on", "out", "in", "back", "up", "down", "next", "first", "away", "home", "over"}
 _DETERMINERS = {"the", "a", "an", "this", "that", "these", "those", "my", "your", "his", "her", "its", "our", "their", "each", "both", "any", "every", "another", "no", "same"}
 
-for _name, _default in (("names", ()), ("bare", False), ("mods", ()), ("qty", None), ("confidence", 0.8), ("sense", None), ("kinds", ()), ("kin", None)):
+for _name, _default in (("names", ()), ("bare", False), ("mods", ()), ("qty", None), ("confidence", 0.8), ("sense", None), ("kinds", ()), ("kin", None), ("by_size", False)):
     if not Span.has_extension(_name):
         Span.set_extension(_name, default=_default)
 
@@ -110,10 +110,13 @@ def mark_terms(doc: Doc, trade: Trade) -> None:
     lex, atoms, spans, at = lexicon(trade.terms), _atoms(doc), [], 0
     while at < len(atoms):
         length, span = _longest(doc, atoms, at, lex)
+        if length == 1 and (tool := _taken_up(doc, atoms[at].token, lex)):
+            span = tool
         if span is not None:
             spans = [s for s in spans if s.end <= span.start] + [span]
         at += max(length, 1)
-    doc.spans["terms"] = spans
+    doc.spans["terms"] = spans + [s for s in _sizes_alone(doc, lex) if not any(o.start < s.end and s.start < o.end for o in spans)]
+    doc.spans["terms"] = sorted(doc.spans["terms"], key=lambda s: s.start)
 
 
 def _longest(doc: Doc, atoms: list[_Atom], at: int, lex: Lexicon) -> tuple[int, Span | None]:
@@ -268,7 +271,10 @@ def _material(doc: Doc, start: int, name: str, names: tuple[str, ...], term: Ter
 
 
 def sized_names(term: Term, size: str) -> tuple[str, tuple[str, ...]]:
-    """The plain name of a tool or paper of one size, and the names just as right."""
+    """The plain name of a tool or paper of one size, and the names just as right. A driver told by a number is for cross recesses."""
+    if size.startswith("#") and term.name in (numbered := data("tools")["numbered"]):
+        name, names = numbered[term.name], tuple(n for n in term.names if n != "turnscrew")
+        return f"{size} {name}", (f"{size} {name}", *(f"{size} {n}" for n in names), name, *names)
     bare = [n for n in term.names if n.lower() not in ("wet and dry", "wet or dry")]
     if term.group == "supply":
         return f"{size} grit {term.name}", (f"{size} grit {term.name}", f"{size} grit paper", f"{size} paper", f"{size} grit", f"{size} grit wet and dry", f"{size} {term.name}", *term.names)
@@ -286,6 +292,51 @@ def _paper(doc: Doc, i: int) -> Span | None:
     term = Term("sandpaper", "supply", ("wet and dry paper", "emery paper"), sized=True)
     name, names = sized_names(term, size)
     return _span(doc, start, i, "supply", name, names, confidence=0.85)
+
+
+def _taken_up(doc: Doc, i: int, lex: Lexicon) -> Span | None:
+    """A word for many things that is a tool by what stands before it: "with a magnet", "rolled on the glass"."""
+    for use in data("senses")["taken_up"]:
+        if singular(doc[i].lower_) != use["word"] or i + 1 < len(doc) and doc[i + 1].pos_ in ("NOUN", "PROPN") and doc[i + 1].lower_ not in _PARTICLES:
+            continue
+        first = i - 1 if i and doc[i - 1].pos_ == "ADJ" else i
+        before = doc[max(0, first - 4):first].text.lower()
+        if any(before == words or before.endswith(" " + words) for words in use["after"]):
+            span = _named(doc, i, i, lex.term(use["tool"]), lex)
+            span._.bare, span._.mods, span._.sense = False, (), None  # a span's marks are kept by its place: these may be of the part
+            return span
+    return None
+
+
+def _sizes_alone(doc: Doc, lex: Lexicon) -> list[Span]:
+    """Tools that go by their size alone beside the piece that they turn: "ten mil on the nut", "the nut's a half inch", "two screws, number one"."""
+    rules, found = data("tools")["by_size"], []
+    if not any(singular(t.lower_) in rules["turned"] for t in doc):
+        return found
+    for end in range(1, len(doc) + 1):
+        if end < len(doc) and not (doc[end].is_punct or doc[end].lower_ in rules["after"]) or doc[end - 1].is_punct:
+            continue
+        size, start = size_before(doc, end)
+        if size is None or start >= end:
+            continue
+        ahead = [t.lower_ for t in doc[end:end + 5]]
+        if ahead[:1] == ["on"]:
+            pieces = [w for w in ahead[1:] if singular(w) in rules["turned"]]
+        else:
+            at = start - 1
+            while at >= 0 and start - at <= 8 and (doc[at].is_punct or doc[at].lower_ in rules["between"]):
+                at -= 1
+            pieces = [doc[at].lower_] if at >= 0 else []
+        tool = rules["turned"].get(singular(pieces[0])) if pieces else None
+        if tool is None or size.startswith("#") != (tool in data("tools")["numbered"]):
+            continue
+        term = lex.term(tool)
+        name, names = sized_names(term, size)
+        others = [sized_names(lex.term(other), size)[1] for other in rules["also"].get(tool, ())]
+        span = _span(doc, start, end - 1, "tool", name, tuple(dict.fromkeys((*names, *(n for row in others for n in row)))), confidence=0.75)
+        span._.by_size, span._.bare, span._.mods, span._.sense = True, False, (), None
+        found.append(span)
+    return found
 
 
 def _headed(doc: Doc, i: int, term: Term | None, lex: Lexicon) -> Span | None:

@@ -229,6 +229,8 @@ def test_what_was_counted_once_has_its_count_everywhere():
     ("Take the handle nut off with a ten millimetre spanner.", "10 mm spanner"),
     ("Scrub the main gear with an old toothbrush.", "toothbrush"),
     ("Pick the spring out with the tweezers.", "tweezers"),
+    ("Take the handle nut off with a fourteen millimetre ring spanner.", "14 mm ring spanner"),
+    ("The little screwdriver'll do for the side plate screws, so out they come with it.", "little screwdriver"),
 ])
 def test_a_tool_goes_by_the_hosts_own_word(line, tool):
     assert tool in [s.tool for s in told(*AT_WORK, line, "There.")]

@@ -39,9 +39,54 @@ def test_parts_of_every_kind_of_reel(sentence, expected):
     ("I use a 12 mil spanner.", "12 mm wrench"),
     ("A two and a half millimetre hex key fits.", "2.5 mm hex key"),
     ("Take a Phillips number two to it.", "#2 Phillips screwdriver"),
+    ("The two and a half driver fits.", "2.5 mm screwdriver"),
+    ("A one point five hexagon key in each.", "1.5 mm hex key"),
+    ("That's a two mil hex.", "2 mm hex key"),
 ])
 def test_tools_by_their_size(sentence, tool):
     assert names(sentence, group="tool") == [tool]
+
+
+def test_a_driver_told_by_a_number_alone_is_for_cross_recesses():
+    """Point sizes of cross-recess screwdrivers go by number: ISO 8764-1 (from memory)."""
+    assert names("Number one driver, and out they come.", group="tool") == ["#1 Phillips screwdriver"]
+
+
+@pytest.mark.parametrize("sentence, tool", [
+    ("Ten mil on the nut, and it's an ordinary thread.", "10 mm wrench"),
+    ("Rotor nut, fourteen millimetre, and off she spins.", "14 mm wrench"),
+    ("The handle nut's a half inch.", "1/2 wrench"),
+    ("There's a nut in the middle, twelve mil, and it's a lefty.", "12 mm wrench"),
+    ("Two side cover screws, number zero, and out they come.", "#0 Phillips screwdriver"),
+])
+def test_a_size_alone_is_a_tool_beside_what_it_turns(sentence, tool):
+    assert names(sentence, group="tool") == [tool]
+
+
+@pytest.mark.parametrize("sentence", [
+    "The nut is eight mil thick.", "Three screws, all ten mil long.", "The shaft is ten mil, and it's true.", "The ten millimetre nut goes back on.", "Bearing number one, and then the screw.",
+])
+def test_a_size_of_a_piece_is_no_tool(sentence):
+    assert names(sentence, group="tool") == []
+
+
+def test_a_size_alone_is_the_tool_of_that_size_that_the_host_names():
+    assert names("I've got a ten millimetre socket here.", "Ten mil on the nut.", group="tool") == ["10 mm socket"]
+    assert names("Grab any spanner.", "Ten mil on the nut.", group="tool") == ["10 mm spanner"]
+
+
+@pytest.mark.parametrize("sentence, tool", [
+    ("The detent ball comes up with a magnet.", "magnet tool"), ("Roll the shaft on the glass.", "plate glass"), ("Look at the tip under the glass.", "magnifier"),
+    ("Rinse the pinion in a glass of its own.", "shot glass"), ("One drop off the end of a needle.", "needle tool"), ("Push it through with a little stick.", "chopstick"),
+    ("Lay a straightedge across it.", "straightedge"),
+])
+def test_a_word_for_many_things_is_a_tool_by_what_stands_before_it(sentence, tool):
+    assert tool in names(sentence, group="tool")
+
+
+@pytest.mark.parametrize("sentence", ["The brake magnets come out.", "There are six magnets in the brake.", "It's glass smooth.", "Pull the needle bearing."])
+def test_the_same_word_is_a_part_or_nothing_elsewhere(sentence):
+    assert names(sentence, group="tool") == []
 
 
 def test_paper_by_its_grit():
