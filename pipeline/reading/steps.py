@@ -30,6 +30,7 @@ FEW = 3                  # as many as were only spoken of are taken up to this; 
 SURER = 0.1              # told again surer by this much, a step is done there
 WORKED_ON = 0.7           # a step as sure as this makes a part of a noun that the trade's list lacks
 NAMED = 0.9              # a bare word gets the full name of its piece where the reader is as sure of it as this
+SOONER = {"gear": 0.6}   # or as this: "the gear" says less than other bare words, and is seldom told of any but one
 WITH = 0.3                # a tool or a supply is named from this share of the chance of none on
 FAINT, DENIED = 0.04, 0.06  # an action less likely than this is not looked into; where the rules see that it is not done now, than that
 # Two actions of one slot in the order of the work (common practice, no published source): loosened before it comes off, greased before it goes in, tightened last.
@@ -128,8 +129,13 @@ class Judged(Walk):
         counts |= {d.part: d.qty for d in sorted((d for d in done if d.qty and d.qty > 1), key=lambda d: d.qty)}
         for draft in done:  # "the carbons get alcohol": as many as there are, counted before or later
             if draft.plural and not draft.qty:
-                draft.qty = counts.get(draft.part)
+                draft.qty = counts.get(draft.part) or self._usual(draft.part)
         return done
+
+    def _usual(self, part: str) -> int | None:
+        """How many "the spool bearings" are where nobody counts them."""
+        term = self.bench.known.get(part.lower())
+        return 2 if term is not None and term.name in data("parts")["pairs"] else None
 
     def _washed(self, reading: Reading) -> Reading:
         """What a part is washed with says how: with a solvent it is degreased, with anything else cleaned (the annotation's rule)."""
@@ -216,7 +222,7 @@ class Judged(Walk):
                 chances[name] += chance
                 called.setdefault(name, wording)
             best = max(chances, key=chances.get, default=None)
-            self.pieces[j] = None if best is None or chances[best] < NAMED else (best, called[best], chances[best])
+            self.pieces[j] = None if best is None or chances[best] < SOONER.get(kind, NAMED) else (best, called[best], chances[best])
         return self.pieces[j]
 
     def _named(self, j: int, own: list[Meant]) -> tuple[list[Meant], str | None]:

@@ -216,6 +216,12 @@ def test_a_list_counts_what_it_names_one_by_one():
     assert [s.qty for s in steps if s.do == "remove" and s.part == "steel washer"] == [2]
 
 
+def test_what_comes_in_pairs_is_two_where_nobody_counts_it():
+    """Common practice, no published source: a clutch yoke has two springs, a spool two bearings. What the host counts goes before."""
+    steps = told(*AT_WORK, "Pull the yoke springs out with tweezers.", "Pull all three of the spool bearings out.", "Degrease the side plate screws in alcohol.", "There.")
+    assert [(s.part, s.qty) for s in steps] == [("yoke spring", 2), ("spool bearing", 3), ("side plate screw", None)]
+
+
 def test_what_was_counted_once_has_its_count_everywhere():
     """Said of all of them: "the bridge screws get a drop of oil" is four of them."""
     steps = told(*AT_WORK, "Four bridge screws, and out they come.", "Degrease the bridge screws in isopropyl alcohol.", "There.")
