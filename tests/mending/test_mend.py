@@ -61,7 +61,8 @@ def test_a_part_in_short_order_heard_as_another_word_is_put_right(heard, meant):
 
 
 @pytest.mark.parametrize("plain", [
-    "The nut sits low. And, not on, so take care.", "The cone is clean. Come on, you beauty.", "So we start on the handle.", "A shaft and a post. All in, and done.", "The handle is clean. Start off, then stop."])
+    "The nut sits low. And, not on, so take care.", "The cone is clean. Come on, you beauty.", "So we start on the handle.", "A shaft and a post. All in, and done.", "The handle is clean. Start off, then stop.",
+    "Pliers down. I draw it by a circle round the foot.", "Rub it in a circle, then the pliers.", "That will ring a bell."])
 def test_plain_talk_in_short_order_stays(plain):
     assert mended(plain) == plain
 
@@ -77,6 +78,11 @@ def test_plain_talk_in_short_order_stays(plain):
     ("Screws out. And the cover lets off, easy.", "cover lifts off"),
     ("One screw, three milky.", "three mil key"),
     ("The ball is loose. Spring in the hole, fall on the spring.", "ball on the spring"),
+    ("Small circle of pliers, open, and up.", "circlip pliers, open"),
+    ("The gear is kept by a circle, so take proper pliers.", "by a circlip, so"),
+    ("Gear side, circle upon the end of the shaft.", "circlip on the end"),
+    ("The new will ring first, with a smear of silicone grease.", "The new O-ring first"),
+    ("There's a little euclip on the tube.", "U clip on the tube"),
 ])
 def test_the_words_beside_it_tell_what_was_said(heard, meant):
     assert meant in mended(heard)
