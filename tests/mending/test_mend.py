@@ -62,7 +62,7 @@ def test_a_part_in_short_order_heard_as_another_word_is_put_right(heard, meant):
 
 @pytest.mark.parametrize("plain", [
     "The nut sits low. And, not on, so take care.", "The cone is clean. Come on, you beauty.", "So we start on the handle.", "A shaft and a post. All in, and done.", "The handle is clean. Start off, then stop.",
-    "Pliers down. I draw it by a circle round the foot.", "Rub it in a circle, then the pliers.", "That will ring a bell."])
+    "Pliers down. I draw it by a circle round the foot.", "Rub it in a circle, then the pliers.", "That will ring a bell.", "It never gets well soon.", "The penny fits the slot.", "A dragon on the shelf.", "The plate is still there."])
 def test_plain_talk_in_short_order_stays(plain):
     assert mended(plain) == plain
 
@@ -79,6 +79,15 @@ def test_plain_talk_in_short_order_stays(plain):
     ("One screw, three milky.", "three mil key"),
     ("The ball is loose. Spring in the hole, fall on the spring.", "ball on the spring"),
     ("Small circle of pliers, open, and up.", "circlip pliers, open"),
+    ("Oil next. The worm gets well, no grease.", "The worm gets oil"),
+    ("Two washers, and those dish ones like brackets.", "those dished ones"),
+    ("Two carbons, and there's a keyed steel. Then the key one off.", "the keyed one off"),
+    ("If I find that still washer, it stays.", "that steel washer"),
+    ("The gear, and here pinion, yoke.", "and gear pinion"),
+    ("The drag is next. The gear with a whole dragon it.", "whole drag in it"),
+    ("The clicker is a spring. Now the ton, and then the button.", "the tongue, and"),
+    ("Touch each with a wooden take to see.", "a wooden pick to"),
+    ("The pinion's next. I hang the penny in the yoke.", "the pinion in the yoke"),
     ("The gear is kept by a circle, so take proper pliers.", "by a circlip, so"),
     ("Gear side, circle upon the end of the shaft.", "circlip on the end"),
     ("The new will ring first, with a smear of silicone grease.", "The new O-ring first"),
