@@ -295,7 +295,7 @@ class _Resolver:
 
 def renamed(span: Span, name: str, names: tuple[str, ...], confidence: float, group: str | None = None) -> Span:
     new = Span(span.doc, span.start, span.end, label=group or span.label_, kb_id=name)
-    new._.names, new._.confidence, new._.qty, new._.bare = names, confidence, span._.qty, False
+    new._.names, new._.confidence, new._.qty, new._.bare, new._.by_size = names, confidence, span._.qty, False, False
     return new
 
 
