@@ -79,7 +79,7 @@ def test_plain_talk_in_short_order_stays(plain):
     ("One screw, three milky.", "three mil key"),
     ("The ball is loose. Spring in the hole, fall on the spring.", "ball on the spring"),
     ("Small circle of pliers, open, and up.", "circlip pliers, open"),
-    ("Star, till it touches. Handle. Not snug, then the keeper.", "nut snug"),
+    ("Star, till it touches. Handle. Not snug, then the keeper.", "Nut snug"),
     ("Star, handle, not tighten with the eleven.", "nut tighten"),
     ("Oil next. The worm gets well, no grease.", "The worm gets oil"),
     ("Two washers, and those dish ones like brackets.", "those dished ones"),
