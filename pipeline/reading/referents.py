@@ -43,6 +43,7 @@ class _Named:
     confidence: float
     aside: bool = False  # on another reel, or long ago
     place: bool = False  # only where something else goes: "towards the foot"
+    by_size: bool = False  # a tool told by its size alone
 
 
 def kind_of(docs: list[Doc], trade: Trade, title: str = "") -> str | None:
@@ -145,7 +146,7 @@ class _Resolver:
         doc = span.doc
         aside = bool(doc._.context_at(span.end - 1) & _ASIDE)
         place = any(t.lower_ in _TOWARDS for t in doc[max(0, span.start - 2):span.start])
-        return _Named(i, span.start, span.label_, span.kb_id_, span._.names, frozenset(heads), span._.qty, span._.confidence, aside, place)
+        return _Named(i, span.start, span.label_, span.kb_id_, span._.names, frozenset(heads), span._.qty, span._.confidence, aside, place, span._.by_size)
 
     def _of_this_kind(self, span: Span) -> Span:
         """A name that means one piece on one kind of reel and another on the next: the piece that this reel has."""
@@ -271,14 +272,10 @@ class _Resolver:
         return span
 
     def _of_size(self, span: Span) -> Span:
-        """"Ten mil on the nut": the tool of that size that the host names in full, else a wrench, or a spanner where he says so."""
+        """"Ten mil on the nut": the tool of that size that the host names in full, else a wrench."""
         size = span.kb_id_.removesuffix(span.kb_id_.split()[-1])
-        named = [n for n in (*self.behind, *self.ahead) if n.group == "tool" and n.name.startswith(size) and n.name in span._.names and n.name != span.kb_id_]
-        if named:
-            return renamed(span, named[-1].name, named[-1].names, span._.confidence)
-        if span.kb_id_.endswith("wrench") and any(t.lower_ == "spanner" for doc in self.docs for t in doc):
-            return renamed(span, f"{size}spanner", span._.names, span._.confidence)
-        return span
+        named = [n for n in (*self.behind, *self.ahead) if n.group == "tool" and n.name.startswith(size) and n.name in span._.names and not n.by_size]
+        return renamed(span, named[-1].name, named[-1].names, span._.confidence) if named else span
 
     def _lubricant(self, span: Span, i: int, contexts: frozenset[str]) -> Span:
         if span.kb_id_ == "oil":

@@ -109,6 +109,7 @@ class Judged(Walk):
         self.told_in: dict[int, list[Told]] = {}
         for told in seen.told:
             self.told_in.setdefault(told.sentence, []).append(told)
+        self.wrench = "spanner" if any(t.lower_ == "spanner" for doc in seen.talk.docs for t in doc) else "wrench"
         self.new: dict[str, int] = {}            # part: the clause that last called it new
         self.spread: dict[int, np.ndarray] = {}  # sentence: chances that something is done anywhere in it to what a pronoun means or a clause leaves out
         for j, slot in enumerate(slots):
@@ -443,7 +444,7 @@ class Judged(Walk):
     def _tool_at(self, j: int, do: str, part: str) -> str | None:
         tool = self._chosen(self.reading.tool.get(j, []), lambda aid: do not in TURNS or turns(aid.unit.name, part) and not is_tray(aid.unit))
         if tool is not None:
-            tool = replace(tool, name=_tool_as_said(tool))
+            tool = replace(tool, name=_tool_as_said(tool, self.wrench))
             if do in TURNS:  # a pencil that marks a screw does not turn it
                 self._remember(part, tool)
             return tool.name
@@ -487,13 +488,13 @@ def _as_said(unit: Unit) -> str:
     return unit.name if said.endswith(" " + unit.name) or unit.name.startswith(said + " ") else said
 
 
-def _tool_as_said(tool: Unit) -> str:
-    """The host's own word for a tool: "lolly stick", "flat blade screwdriver", "10 mm spanner"; a size is written as the trade writes it."""
+def _tool_as_said(tool: Unit, wrench: str) -> str:
+    """The host's own word for a tool: "lolly stick", "flat blade screwdriver", "10 mm spanner"; a size is written as the trade writes it, `wrench` is what the host calls one."""
     text = re.sub(r"['’](?:ll|s|d|ve|re)\b", "", tool.text).replace("flat head", "flathead")
     said, kind = text if tool.name.endswith("s") or text.endswith("lens") else singular_name(text), tool.name.split()[-1]
     sized = _SIZE.match(tool.name)
-    if sized and kind in _SPANNERS and (own := _WRENCH.search(said)):
-        return sized[0] + own[0]
+    if sized and kind in _SPANNERS:
+        return sized[0] + (own[0] if (own := _WRENCH.search(said)) else wrench if tool.name == f"{sized[0]}wrench" else tool.name[sized.end():])
     if said in _OPEN or said == tool.name.replace(" ", "") or " of " in said or said.endswith(f" {tool.name}") or tool.name.startswith(f"{said} ") or not {"phillips", "screw"}.isdisjoint(tool.text.split()):
         return tool.name  # "the driver" is the one in hand, "an old toothbrush" a toothbrush, "hairdryer" only how a hearing writes it, a "mic" on a washer is a micrometer
     *before, last = said.split()

@@ -115,8 +115,8 @@ def mark_terms(doc: Doc, trade: Trade) -> None:
         if span is not None:
             spans = [s for s in spans if s.end <= span.start] + [span]
         at += max(length, 1)
-    doc.spans["terms"] = spans + [s for s in _sizes_alone(doc, lex) if not any(o.start < s.end and s.start < o.end for o in spans)]
-    doc.spans["terms"] = sorted(doc.spans["terms"], key=lambda s: s.start)
+    sizes = [s for s in _sizes_alone(doc, lex) if not any(o.start < s.end and s.start < o.end for o in spans)]
+    doc.spans["terms"] = sorted([*spans, *sizes], key=lambda s: s.start)
 
 
 def _longest(doc: Doc, atoms: list[_Atom], at: int, lex: Lexicon) -> tuple[int, Span | None]:
@@ -296,12 +296,13 @@ def _paper(doc: Doc, i: int) -> Span | None:
 
 def _taken_up(doc: Doc, i: int, lex: Lexicon) -> Span | None:
     """A word for many things that is a tool by what stands before it: "with a magnet", "rolled on the glass"."""
-    for use in data("senses")["taken_up"]:
-        if singular(doc[i].lower_) != use["word"] or i + 1 < len(doc) and doc[i + 1].pos_ in ("NOUN", "PROPN") and doc[i + 1].lower_ not in _PARTICLES:
-            continue
-        first = i - 1 if i and doc[i - 1].pos_ == "ADJ" else i
-        before = doc[max(0, first - 4):first].text.lower()
-        if any(before == words or before.endswith(" " + words) for words in use["after"]):
+    uses = [use for use in data("senses")["taken_up"] if use["word"] == singular(doc[i].lower_)]
+    if not uses or i + 1 < len(doc) and doc[i + 1].pos_ in ("NOUN", "PROPN") and doc[i + 1].lower_ not in _PARTICLES:
+        return None
+    first = i - 1 if i and doc[i - 1].pos_ == "ADJ" else i
+    before = " " + doc[max(0, first - 4):first].text.lower()
+    for use in uses:
+        if any(before.endswith(" " + words) for words in use["after"]):
             span = _named(doc, i, i, lex.term(use["tool"]), lex)
             span._.bare, span._.mods, span._.sense = False, (), None  # a span's marks are kept by its place: these may be of the part
             return span
@@ -319,15 +320,7 @@ def _sizes_alone(doc: Doc, lex: Lexicon) -> list[Span]:
         size, start = size_before(doc, end)
         if size is None or start >= end:
             continue
-        ahead = [t.lower_ for t in doc[end:end + 5]]
-        if ahead[:1] == ["on"]:
-            pieces = [w for w in ahead[1:] if singular(w) in rules["turned"]]
-        else:
-            at = start - 1
-            while at >= 0 and start - at <= 8 and (doc[at].is_punct or doc[at].lower_ in rules["between"]):
-                at -= 1
-            pieces = [doc[at].lower_] if at >= 0 else []
-        tool = rules["turned"].get(singular(pieces[0])) if pieces else None
+        tool = _turning(doc, start, end, rules)
         if tool is None or size.startswith("#") != (tool in data("tools")["numbered"]):
             continue
         term = lex.term(tool)
@@ -337,6 +330,16 @@ def _sizes_alone(doc: Doc, lex: Lexicon) -> list[Span]:
         span._.by_size, span._.bare, span._.mods, span._.sense = True, False, (), None
         found.append(span)
     return found
+
+
+def _turning(doc: Doc, start: int, end: int, rules: dict) -> str | None:
+    """The tool for what a size stands beside: the piece that it is "on", else the one just before it."""
+    if end < len(doc) and doc[end].lower_ == "on":
+        return next((rules["turned"][w] for t in doc[end + 1:end + 5] if (w := singular(t.lower_)) in rules["turned"]), None)
+    at = start - 1
+    while at >= 0 and start - at <= 8 and (doc[at].is_punct or doc[at].lower_ in rules["between"]):
+        at -= 1
+    return rules["turned"].get(singular(doc[at].lower_)) if at >= 0 else None
 
 
 def _headed(doc: Doc, i: int, term: Term | None, lex: Lexicon) -> Span | None:

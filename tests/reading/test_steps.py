@@ -242,6 +242,11 @@ def test_a_tool_goes_by_the_hosts_own_word(line, tool):
     assert tool in [s.tool for s in told(*AT_WORK, line, "There.")]
 
 
+@pytest.mark.parametrize("before, tool", [("Grab the tools.", "10 mm wrench"), ("Grab a spanner, any spanner.", "10 mm spanner")])
+def test_a_tool_told_by_its_size_alone_goes_by_the_word_the_host_has_for_such(before, tool):
+    assert ("handle nut", tool) in [(s.part, s.tool) for s in told(*AT_WORK, before, "Ten millimetre on the handle nut, and off it comes.", "There.")]
+
+
 def test_a_tool_named_with_the_part_goes_along():
     (step,) = told("Take the handle nut off with a wrench.")
     assert step.tool == "wrench"
