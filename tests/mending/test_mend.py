@@ -94,6 +94,25 @@ def test_plain_talk_in_short_order_stays(plain):
     ("Gear side, circle upon the end of the shaft.", "circlip on the end"),
     ("The new will ring first, with a smear of silicone grease.", "The new O-ring first"),
     ("There's a little euclip on the tube.", "U clip on the tube"),
+    ("My real sounds like gravel.", "My reel sounds"),
+    ("The luck bearing is stuck on its post.", "The left bearing"),
+    ("In it goes, narrow and toward the spool.", "narrow end toward"),
+    ("The dried knob is next.", "The drag knob"),
+    ("Star, knob, and the handle wins on clockwise.", "handle winds on"),
+    ("Then the playing brass washer.", "plain brass washer"),
+    ("Tap out the rolling pen.", "rolling pin"),
+    ("Handel off, then the plate.", "Handle off"),
+    ("The shaft is clean. Rotor over the chapped.", "over the shaft"),
+    ("It's a reverse red, so clockwise takes it off.", "reverse thread"),
+    ("The star is bent. Start wheel on, then the handle.", "Star wheel on"),
+    ("It's a click and pull reel.", "click and pawl"),
+    ("The washer is then as a communion wafer.", "thin as a communion wafer"),
+    ("Two drops of well on that.", "drops of oil"),
+    ("The gear is clean. Here, pinion, bridge, all in the jar.", "Gear, pinion"),
+    ("Spool on, now bond, three turns.", "knob on, three turns"),
+    ("Wiggle the level when, it's all in there.", "level wind"),
+    ("When the drag knob off and lift the spool.", "Wind the drag knob off"),
+    ("Star, handle, not with a 10 mil spanner.", "handle, nut with"),
 ])
 def test_the_words_beside_it_tell_what_was_said(heard, meant):
     assert meant in mended(heard)
@@ -101,7 +120,10 @@ def test_the_words_beside_it_tell_what_was_said(heard, meant):
 
 @pytest.mark.parametrize("plain", [
     "The star is brass. From the start of it I was careful.", "The plate is white. I left the plate on the mat, and it stays off camera.", "The white stuff is lithium.", "It came to a boil on the stove.",
-    "The lid is plastic. I let on that I knew.", "The pinion is worn, depending on the wear.", "It lets off a squeak.", "The ball is loose. I watch it fall on the mat."])
+    "The lid is plastic. I let on that I knew.", "The pinion is worn, depending on the wear.", "It lets off a squeak.", "The ball is loose. I watch it fall on the mat.",
+    "It's a real mess in there.", "The real trick comes last.", "Good luck with that side.", "The shaft was clean. My hands get chapped.", "The drag is set. Scrub the dried on grease.",
+    "Keep it level when you lift it.", "The oil level went down.", "It wins on price.", "He was playing right here.", "My hand red and sore.", "The star is off. Start off with the handle.",
+    "The pinion is clean. Turn the cap with the penny in the slot.", "When the knob is loose I stop.", "The oil is old. The machine will work.", "Set the drag now before you close it."])
 def test_the_same_words_elsewhere_stay(plain):
     assert mended(plain) == plain
 
