@@ -36,7 +36,8 @@ def heard_places(words: Sequence[Word], spans: Sequence[tuple[int, int]]) -> lis
 def _fits(words: Sequence[Word], plain: list[str], first: int, last: int, at: int, end: int, rule: dict) -> bool:
     begins = opens(words, first, at)
     over = rule.get("over_marks", False)
-    before, after = "" if begins and not over or at == 0 else plain[at - 1], "" if closes(words, last, end - 1) and not over or end == len(plain) else plain[end]
+    before = "" if at == 0 or begins and not over else plain[at - 1]
+    after = "" if end == len(plain) or not over and closes(words, last, end - 1) else plain[end]
     if any(w.text.endswith(STOPS) for w in words[at:end - 1]):
         return False
     if rule.get("opens") and not (begins or before in _LINKS):
