@@ -28,7 +28,6 @@ def encoder():
 
     options = onnxruntime.SessionOptions()
     options.intra_op_num_threads = 1  # texts are read side by side instead (side_by_side): no core waits for another in every layer
-    options.add_session_config_entry("session.x64quantprecision", "1")  # else sums of 8-bit products overflow where a processor has no instructions for them (AVX2 alone), and every reading is wrong
     session = onnxruntime.InferenceSession(str(_HERE / "reader.onnx"), options, providers=["CPUExecutionProvider"], disabled_optimizers=list(_SLOWER))
     tokenizer = Tokenizer.from_file(str(_HERE / "reader.json"))
     tokenizer.no_truncation()

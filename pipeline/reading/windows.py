@@ -11,7 +11,7 @@ from .encoder import START, STOP, encoder, side_by_side
 if TYPE_CHECKING:
     import numpy as np
 
-WINDOW, STRIDE = 288, 192    # word pieces of a window, and how far the next one begins after it
+WINDOW, STRIDE = 288, 216    # word pieces of a window, and how far the next one begins after it
 SENTENCE = 90                # word pieces of a sentence; what is beyond is not read
 LEAD = 64                    # windows read before they are asked for, at most; one's vectors are 0.9 MB
 
