@@ -27,10 +27,13 @@ def _english():
 
 def read(sentences: list[Sentence], trade: Trade, title: str = "") -> Findings:
     """Find what was named, done and said. Pure: no disk, no settings beyond the arguments."""
+    from threadpoolctl import threadpool_limits
+
     from .reader import read_talk
     from .windows import Windows
 
-    return find(sentences, trade, title, partial(read_talk, windows=Windows([s.text for s in sentences])))
+    with threadpool_limits(limits=1, user_api="blas"):  # the encoder has the cores: NumPy's own threads wait for work by spinning, and took a fifth of the time
+        return find(sentences, trade, title, partial(read_talk, windows=Windows([s.text for s in sentences])))
 
 
 def find(sentences: list[Sentence], trade: Trade, title: str, reader: Callable[["Signs", list["Slot"]], "Reading"]) -> Findings:
@@ -52,9 +55,10 @@ def find(sentences: list[Sentence], trade: Trade, title: str, reader: Callable[[
     slots = slots_of(told, talk.docs)
     facts = find_facts(talk)
     seen = Signs(talk, told, ruled_steps(talk, told, tide), facts, [tide(n) for n in range(len(sentences))])
+    reels = find_reels(talk)  # before the reader's answers are asked for: it is reading meanwhile
     reading = reader(seen, slots)
     steps = find_steps(seen, slots, reading, tide)
     stories = [s.id for s, doc in zip(talk.sentences, talk.docs) if len(doc) and all({"past", "elsewhere"} <= t._.context for t in doc)]
     sights = [Sight(sentence=s.id, phases={p: round(float(c), 4) for p, c in zip(PHASES, row)}, opens=round(float(opens), 4))
               for s, row, opens in zip(talk.sentences, reading.phases, reading.opens)]
-    return Findings(mentions=mentions + unlisted(mentions, steps), steps=steps, facts=weighed(facts, reading, talk), reels=find_reels(talk), stories=stories, sights=sights)
+    return Findings(mentions=mentions + unlisted(mentions, steps), steps=steps, facts=weighed(facts, reading, talk), reels=reels, stories=stories, sights=sights)

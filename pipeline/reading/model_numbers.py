@@ -53,6 +53,8 @@ def _written_number(doc: Doc, i: int) -> tuple[str, int]:
             words.append("-" if word == "-" else "/")
         else:
             break
+    if not words:
+        return "", i
     speeds = doc[i + len(words):i + len(words) + 2].text.lower().strip(" -").startswith("speed")  # "the thirty two speed" has two speeds
     if speeds and words and words[-1] in ("one", "two", "three"):
         words.pop()

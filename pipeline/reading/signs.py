@@ -6,7 +6,7 @@ The order of the numbers is part of the reader's weights: change it, and the rea
 import re
 from collections import Counter
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 from ..record import Fact, Step
 from .slots import Slot, Told, aids_of, trade_heads
@@ -124,6 +124,7 @@ class Signs:
         return row + [min(4, sum(s.label_ == g for s in doc.spans["terms"])) / 2 for g in ("part", "tool", "supply")]
 
 
+@lru_cache(1 << 14)
 def folded(name: str) -> str:
     """A name without case, punctuation, articles and plurals."""
     words = re.sub(r"[^a-z0-9#/. ]+", " ", name.lower()).split()

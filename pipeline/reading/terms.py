@@ -35,6 +35,7 @@ def plural(name: str) -> str:
     return name[:-1] + "ies" if re.search(r"[^aeiou]y$", name) else name + "s"
 
 
+@lru_cache(1 << 14)
 def singular(word: str) -> str:
     if word.endswith("ies") and len(word) > 4:
         return word[:-3] + "y"
