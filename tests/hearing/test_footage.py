@@ -29,6 +29,12 @@ def test_probe_tells_what_a_clip_holds(video):
     assert found.size == video.stat().st_size and len(found.sha256) == 64
 
 
+def test_a_title_that_is_no_utf_8_is_read_as_far_as_it_goes(clips):
+    clip = clips("old.wav", *TONE, "-t", "1", "-metadata", "title=Reel AB")
+    clip.write_bytes(clip.read_bytes().replace(b"Reel AB", b"Reel \xe5\xf8"))
+    assert probe(clip).title == "Reel \ufffd\ufffd"
+
+
 @pytest.mark.parametrize("suffix", ["mp3", "wav", "ogg", "flac", "mkv", "mov", "webm", "ts", "avi", "m4a"])
 def test_any_container_gives_the_same_seconds(clips, suffix):
     samples = heard(clips(f"tone.{suffix}", *TONE, "-t", "3"))
