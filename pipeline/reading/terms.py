@@ -367,6 +367,8 @@ def _headed(doc: Doc, i: int, term: Term | None, lex: Lexicon) -> Span | None:
         if word == "-" and start > 1:
             start -= 1
             continue
+        if singular(word) == head:  # a comma that was not heard: "the button in the cover, cover on"
+            break
         if not before.is_alpha or before.like_num or before.tag_ in ("DT", "PRP$", "IN", "CC", "PRP", "MD", "VB", "VBZ", "VBD", "VBP", "TO", "RB", "RP", "WDT", "WP", "UH") and word not in lex.telling:
             break
         if word in lex.telling or word in lex.words and before.pos_ in ("NOUN", "PROPN", "ADJ"):

@@ -170,3 +170,7 @@ def test_things_of_the_house_are_tools_where_they_are_put_to_use(sentence, tools
 
 def test_drag_discs_by_their_stuff_alone():
     assert names("Wipe the carbons, and oil the leathers.", group="part") == ["carbon drag washer", "leather drag washer"]
+
+
+def test_a_word_said_twice_where_a_comma_was_not_heard_makes_no_name():
+    assert names("Lift the cover off, and the plate.", "Spring in, then the plate plate on.", group="part")[-2:] == ["plate", "plate"]
