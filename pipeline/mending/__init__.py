@@ -54,8 +54,8 @@ def mend(heard: Heard, trade: Trade, title: str = "", threshold: float = THRESHO
     mends: list[list[Mend]] = [[] for _ in spans]
     texts = [" ".join(w.text for w in words[a:b]) for a, b in spans]
     refused = [(_plain(r.words), r.at) for r in (*refused, *map(Refusal, trade.glossary.leave))]
-    words, spans = _as_taught(words, spans, mends, trade.glossary.hear_as, refused)
-    words, spans = _by_place(words, spans, mends, refused, threshold)
+    words, spans = _told(words, spans, mends, refused, threshold, _as_taught(words, spans, trade.glossary.hear_as))
+    words, spans = _told(words, spans, mends, refused, threshold, _by_place(words, spans))
     said, alike = vocabulary(trade, title), {}
     named = Names.of(said, title, trade.glossary)
     for _ in range(PASSES):
@@ -123,11 +123,10 @@ def _replace(words, spans, mends, changes):
     return out, [(moved[a], moved[b]) for a, b in spans]
 
 
-def _by_place(words, spans, mends, refused, threshold):
-    """What was written as plain words and is told by where it stands: counts, washers of a list, parts in short order, and what the words beside it tell."""
+def _told(words, spans, mends, refused, threshold, found):
+    """Make the changes in `found` (first, last, text, why, confidence) that are sure enough and not refused, one a word; what is not made goes on record."""
     changes, free = [], 0
-    found = sorted(change for look in BY_PLACE for change in look(words, spans))
-    for first, last, text, why, sure in found:
+    for first, last, text, why, sure in sorted(found):
         if first < free:
             continue  # one mend a word
         free = last
@@ -139,19 +138,19 @@ def _by_place(words, spans, mends, refused, threshold):
     return _replace(words, spans, mends, changes) if changes else (words, spans)
 
 
-def _as_taught(words, spans, mends, hear_as, refused):
-    """What the host has said to hear something as."""
+def _by_place(words, spans):
+    """What was written as plain words and is told by where it stands: counts, washers of a list, parts in short order, and what the words beside it tell."""
+    return (change for look in BY_PLACE for change in look(words, spans))
+
+
+def _as_taught(words, spans, hear_as):
+    """What the host has said to hear something as; the longest wording first."""
     taught = {split_words(k): v for k, v in hear_as.items() if k.strip() and v.strip()}
-    changes, plain = [], [bare(w.text) for w in words]
+    keys, plain = sorted(taught, key=len, reverse=True), [bare(w.text) for w in words]
     for first, last in spans:
         i = first
         while i < last:
-            key = next((k for k in sorted(taught, key=len, reverse=True) if tuple(plain[i:i + len(k)]) == k and i + len(k) <= last), None)
+            key = next((k for k in keys if tuple(plain[i:i + len(k)]) == k and i + len(k) <= last), None)
             if key and " ".join(key) != taught[key].lower():
-                ways = {key, split_words(taught[key])}
-                if _matches(refused, ways, words[i].start, words[i + len(key) - 1].end):
-                    mends[_sentence_of(spans, i)].append(_mend(words[i:i + len(key)], taught[key], REFUSED, 1.0, applied=False))
-                else:
-                    changes.append((i, i + len(key), taught[key], TAUGHT, 1.0))
+                yield i, i + len(key), taught[key], TAUGHT, 1.0
             i += len(key) if key else 1
-    return _replace(words, spans, mends, changes) if changes else (words, spans)
