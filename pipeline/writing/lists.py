@@ -1,11 +1,16 @@
-"""parts-tools-supplies.csv and .md: everything named, what to buy and why, with its moments."""
+"""parts-tools-supplies.csv and .md: everything named, what to buy and why, with its moments.
+
+A part goes by the host's own word, as in the guide and the ledger: one thing has one name in all that is published. The
+plain name of the trade stands among what it is also called.
+"""
 
 import csv
 import io
 from collections import defaultdict
 from functools import cache
 
-from ..record import Episode, Fact, Part
+from ..record import Episode, Fact, Named, Part
+from .calling import Calling
 from .cautions import has_word
 from .plain import cell, clean, clock, markdown, moment_link
 from .settings import WritingSettings
@@ -81,13 +86,14 @@ def lists_csv(episode: Episode, settings: WritingSettings) -> bytes:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(_COLUMNS)
-    told = [whats for _, whats in parts_of(episode, settings)]
+    told, calling = [whats for _, whats in parts_of(episode, settings)], Calling(episode)
     for group, _, things in _groups(episode):
         for i, thing in enumerate(things):
             first = thing.at[0][0] if thing.at else None
             whats = told[i] if group == "part" else dict.fromkeys(_OF_PARTS, "")
+            name = calling.word(thing.name) if group == "part" else thing.name
             writer.writerow([cell(value) for value in (
-                group, thing.name, ", ".join(n for n in thing.names if n != thing.name), *(whats[column] for column in _OF_PARTS),
+                group, name, ", ".join(n for n in dict.fromkeys((thing.name, *thing.names)) if n != name), *(whats[column] for column in _OF_PARTS),
                 clock(first) if first is not None else None, " ".join(clock(start) for start, _ in thing.at),
                 moment_link(episode.url, first, settings.time_parameter) if first is not None else None, f"{thing.confidence:.2f}")])
     return b"\xef\xbb\xbf" + out.getvalue().encode()
@@ -95,19 +101,20 @@ def lists_csv(episode: Episode, settings: WritingSettings) -> bytes:
 
 def lists_md(episode: Episode, settings: WritingSettings) -> str:
     lines = [f"# Parts, tools, supplies: {markdown(episode.title) or markdown(episode.id)}", "", "## Parts", ""]
+    calling = Calling(episode)
     if episode.parts:
         lines += [f"| part | {' | '.join(_OF_PARTS)} | seen |", "| --- " * (len(_OF_PARTS) + 2) + "|"]
-        lines += [f"| {_name(part, settings)} | {' | '.join(markdown(whats[c]) for c in _OF_PARTS)} | {_times(part)} |" for part, whats in parts_of(episode, settings)]
+        lines += [f"| {_name(calling.word(part.name), part, settings)} | {' | '.join(markdown(whats[c]) for c in _OF_PARTS)} | {_times(part)} |" for part, whats in parts_of(episode, settings)]
     else:
         lines.append("None named.")
     for _, title, things in _groups(episode)[1:]:
         lines += ["", f"## {title}", ""]
-        lines += [f"- {_name(thing, settings)}{': ' if thing.at else ''}{_times(thing)}" for thing in things] or ["None named."]
+        lines += [f"- {_name(thing.name, thing, settings)}{': ' if thing.at else ''}{_times(thing)}" for thing in things] or ["None named."]
     return "\n".join(lines) + "\n"
 
 
-def _name(thing, settings: WritingSettings) -> str:
-    return markdown(thing.name) + ("" if thing.confidence >= settings.check_below else " (check the footage)")
+def _name(word: str, thing: Named, settings: WritingSettings) -> str:
+    return markdown(word) + ("" if thing.confidence >= settings.check_below else " (check the footage)")
 
 
 def _times(thing) -> str:

@@ -4,7 +4,7 @@ import io
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.record import Episode, Named, Part
+from pipeline.record import Episode, Named, Part, Step
 from pipeline.writing import WritingSettings
 from pipeline.writing.lists import lists_csv, lists_md
 from pipeline.writing.plain import clean
@@ -59,6 +59,14 @@ def test_what_is_said_of_a_bearing_is_told_of_one_bearing():
     read = rows(Episode(id="x", title="", duration=90, parts=parts, facts=[Fact(start=49, end=51, kind="condition", part="bearing", text="Dry as a bone"),
                                                                          Fact(start=52, end=53, kind="interchange", part="bearing", text="Is it the same one?")]))
     assert [(r["condition found"], r["fits other models"]) for r in read] == [("", ""), ("Dry as a bone", "")]
+
+
+def test_a_part_goes_by_the_word_that_the_host_uses_for_it_as_in_the_guide():
+    washer = Part(name="tension washer", names=["tension washer", "belleville washer"], qty=4, at=[(10, 12)])
+    episode = Episode(id="x", title="", duration=90, parts=[washer], steps=[Step(id="a", start=10, end=12, do="remove", part="belleville washer", text="", phase="disassembly", confidence=0.9)])
+    (read,) = rows(episode)
+    assert (read["name"], read["also called"]) == ("belleville washer", "tension washer")
+    assert "| belleville washer | 4 |" in lists_md(episode, WritingSettings())
 
 
 @given(st.sampled_from(["=", "+", "-", "@", "\t=", "＝"]), st.sampled_from(["condition", "obsolete", "interchange", "upgrade"]))
