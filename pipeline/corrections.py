@@ -306,7 +306,7 @@ def _apply(episode: Episode, c: Correction) -> bool:
         from .trade.wording import worded
 
         rows[i].text = worded(rows[i])  # what the old frame said is not what the host says
-    if c.about in ("part", "tool", "supply") and rows[i].name != old.name:
+    if c.about in ("part", "tool", "supply") and "name" in c.set_:  # its plain name, too, where the steps have another of its names
         rows[i].names = list(dict.fromkeys([rows[i].name, *rows[i].names]))
         _rename(episode, c.about, old, rows[i].name, {n for row in rows if row is not rows[i] for n in (row.name, *row.names)})
     return True
@@ -348,16 +348,19 @@ def _same_thing(about: str, old, new) -> bool:
 
 
 def _rename(episode: Episode, about: str, thing: record.Named, new: str, others: set[str]) -> None:
-    """`thing` is called `new` from here on. A step may have a tool or a supply in the host's own word, one of its names: that word goes
-    too, unless one of the `others` also goes by it."""
-    old = {thing.name} | (set(thing.names) - others if about != "part" else set())
+    """`thing` is called `new` from here on. A step, a fact or the ledger may have it in the host's own word, one of its names: that word
+    goes too, unless one of the `others` also goes by it or by it with more before it ("screw" beside a "lock screw")."""
+    old = {thing.name} | {name for name in thing.names if not any(f" {other}".endswith(f" {name}") for other in others)}
     for step in episode.steps:
         if (word := getattr(step, about)) in old:
             setattr(step, about, new)
             step.text = step.text.replace(word, new)
+    full = re.compile(rf"\b(?:{'|'.join(re.escape(word) for word in sorted({new, *(w for w in old if ' ' in w)}, key=len, reverse=True))})(?=s?\b)", re.I)
+    for chapter in episode.chapters:  # the host's own titles are laid on after this
+        chapter.title = full.sub(lambda m: new[0].upper() + new[1:] if m.start() == 0 else new, chapter.title)
     if about == "part":
         for row in (*episode.facts, *episode.ledger):
-            if row.part == thing.name:
+            if row.part in old:
                 row.part = new
 
 

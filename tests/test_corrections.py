@@ -11,6 +11,7 @@ from pipeline.hearing.words import Word
 from pipeline.mending import Mended
 from pipeline.record import Chapter, Episode, Fact, LedgerLine, Named, Part, Question, Reel, Sentence, Step
 from pipeline.writing import WritingSettings
+from pipeline.writing.calling import Calling
 from pipeline.writing.guide import build_guide
 
 
@@ -122,6 +123,26 @@ def test_a_parts_new_name_goes_through_the_whole_record():
     episode = laid(record(), correct("part", words="drag disc", set={"name": "carbon drag washer"}))
     assert episode.parts[0].names == ["carbon drag washer", "drag washer", "drag disc"]
     assert (episode.steps[1].part, episode.facts[0].part, episode.ledger[0].part) == ("carbon drag washer",) * 3
+
+
+def test_a_parts_new_name_goes_also_where_the_steps_had_the_hosts_own_word():
+    """The record lists a part under its plain name, the steps keep what was said; whichever of its names the host corrects, all that is published has the new one."""
+    episode = record()
+    episode.parts = [Part(name="tension washer", names=["tension washer", "belleville washer", "washer"], at=[(100, 104)]), Part(name="spring washer kit", names=["kit"]),
+                     Part(name="main gear", names=["main gear", "gear"], at=[(110, 112)]), Part(name="idle gear", names=["idle gear"], at=[(115, 116)])]
+    episode.steps = [Step(id=f"u{i}", start=100 + i, end=101 + i, do="remove", part=part, text=f"Lift the {part}s out.") for i, part in enumerate(("belleville washer", "washer", "gear"))]
+    episode.facts, episode.ledger = [Fact(start=100, end=101, kind="orientation", part="belleville washer", text="Cup up.")], [LedgerLine(part="belleville washer", off=100, status="not shown going back")]
+    new = laid(episode, correct("part", words="belleville washer", set={"name": "cupped washer"}), correct("part", words="main gear", set={"name": "bull gear"}))
+    again = laid(episode, correct("part", words="belleville washer", set={"name": "tension washer"}))
+    assert [s.part for s in again.steps] == ["tension washer", "tension washer", "gear"]  # the plain name that the list had all along
+    assert [s.part for s in new.steps] == ["cupped washer", "cupped washer", "gear"]  # "the gear" may be the idle gear
+    assert new.steps[0].text == "Lift the cupped washers out." and (new.facts[0].part, new.ledger[0].part) == ("cupped washer",) * 2
+    episode.chapters[0].title, episode.chapters[1].title = "Tension washers and the idle gear", "The cupped Belleville washers, then the gear"
+    assert [c.title for c in laid(episode, correct("part", words="belleville washer", set={"name": "cupped belleville washer"}),
+                                  correct("chapter", at=200, set={"title": "A belleville washer"})).chapters] == [
+        "Cupped belleville washers and the idle gear", "The cupped belleville washers, then the gear", "A belleville washer"]
+    calling = Calling(new)
+    assert [calling.word(p.name) for p in new.parts] == ["cupped washer", "spring washer kit", "bull gear", "idle gear"]
 
 
 def test_a_corrected_step_makes_the_ledger_again():

@@ -33,8 +33,12 @@ class Calling:
         return (named or owners)[0] if len(named or owners) == 1 else None
 
     def _chosen(self, part: Part, done: Counter, said: list[str]) -> str:
+        named = part.confidence == 1.0  # by the host, in a correction
         if done:  # the fullest of the words that the steps use, then the one used most
-            return max(done, key=lambda word: (len(word.split()), done[word]))
+            word = max(done, key=lambda word: (len(word.split()), done[word]))
+            return clean(part.name) if named and _ends(part.name, word) else word
+        if named:
+            return clean(part.name)
         heard, trade = Counter(), {n.lower() for row in data("parts")["part"] if row["name"] == part.name for n in row.get("also", [])}
         for text in said:
             # "the plate" alone says less than the plain name does

@@ -36,7 +36,9 @@ def test_a_word_that_several_parts_go_by_names_none_of_them():
 
 def test_a_part_in_no_step_is_called_as_the_talk_calls_it():
     names = ["stand", "reel foot", "foot"]
-    assert calling([Part(name="stand", names=names, sentences=["s0"])], said=["A letter stamped under the foot."]).word("stand") == "foot"
+    heard = Part(name="stand", names=names, sentences=["s0"], confidence=0.9)
+    assert calling([heard], said=["A letter stamped under the foot."]).word("stand") == "foot"
+    assert calling([heard.model_copy(update={"confidence": 1.0})], said=["A letter stamped under the foot."]).word("stand") == "stand"  # named so by the host
     assert calling([Part(name="stand", names=names)]).word("stand") == "stand"
 
 
