@@ -5,7 +5,7 @@ from collections import Counter, defaultdict
 
 from ..record import Episode, Part
 from ..trade import data
-from .cautions import has_word
+from .cautions import by_host, has_word
 from .plain import clean
 
 _LOOSE = re.compile(r"\b(?:ones?|set|pair|kit|pack|\w*[^s]s)$", re.I)  # "the ceramic one", "carbons": said of it, no name for a list
@@ -33,11 +33,10 @@ class Calling:
         return (named or owners)[0] if len(named or owners) == 1 else None
 
     def _chosen(self, part: Part, done: Counter, said: list[str]) -> str:
-        named = part.confidence == 1.0  # by the host, in a correction
         if done:  # the fullest of the words that the steps use, then the one used most
             word = max(done, key=lambda word: (len(word.split()), done[word]))
-            return clean(part.name) if named and _ends(part.name, word) else word
-        if named:
+            return clean(part.name) if by_host(part) and _ends(part.name, word) else word
+        if by_host(part):
             return clean(part.name)
         heard, trade = Counter(), {n.lower() for row in data("parts")["part"] if row["name"] == part.name for n in row.get("also", [])}
         for text in said:

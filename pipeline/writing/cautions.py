@@ -29,8 +29,15 @@ def signal_of(fact: Fact) -> Signal:
     return "NOTICE"
 
 
+def by_host(finding) -> bool:
+    """Put down or put right by the host: nothing that is found by itself is as sure."""
+    return finding.confidence == 1.0
+
+
 def warns(fact: Fact) -> bool:
-    """Is this sure enough, and said as a warning, to carry a signal word? What is misread must not shout."""
+    """Is this sure enough, and said as a warning, to carry a signal word? What is misread must not shout; what the host put down himself is one."""
+    if by_host(fact):
+        return True
     said = data("cautions")["said"]
     return fact.confidence >= said["sure"] and not fact.text.rstrip().endswith("?") and len(fact.text.split()) > 2 and has_word(fact.text, said["words"])
 
@@ -38,7 +45,7 @@ def warns(fact: Fact) -> bool:
 def may_warn(fact: Fact) -> bool:
     """Is a warning that is not sure, or has no word of warning, still worth its place? A scrap or a question tells nobody anything."""
     words = len(fact.text.split())
-    return not fact.text.rstrip().endswith("?") and (words >= 7 or words > 2 and has_word(fact.text, data("cautions")["said"]["words"]))
+    return by_host(fact) or not fact.text.rstrip().endswith("?") and (words >= 7 or words > 2 and has_word(fact.text, data("cautions")["said"]["words"]))
 
 
 def worn_for(said: list[Fact]) -> list[str]:

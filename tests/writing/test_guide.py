@@ -242,6 +242,13 @@ def test_what_is_no_sure_warning_gets_no_signal_word_and_is_shown_as_unsure_or_l
     assert notes == ([] if text in ("Can I never reuse it?", "Please.") else [("Mind" if "Don't" in text else "Said", True)])
 
 
+def test_a_warning_that_the_host_put_down_is_signed_whatever_its_words():
+    text = "The degreaser and the handle knob are bad friends"
+    (caution,) = find(guide_of([step(10, "degrease", "cover")], [fact(12, "caution", text, confidence=1.0)]), "Degrease the cover").cautions
+    assert caution.lines[0].text == text
+    assert not find(guide_of([step(10, "degrease", "cover")], [fact(12, "caution", text, confidence=0.96)]), "Degrease the cover").cautions
+
+
 def test_a_warning_said_right_after_a_step_belongs_to_it_and_not_to_the_next():
     guide = guide_of([step(10, "degrease", "frame"), step(30, "dry", "bearing")], [fact(16, "caution", "Don't ever put the washer in there")])
     assert find(guide, "Degrease").cautions and not find(guide, "Dry").cautions
