@@ -57,7 +57,7 @@ def fields_of(about: str) -> dict[str, TypeAdapter]:
 
 
 class Correction(BaseModel):
-    """One correction. `about` and one of `set`, `drop`, `add` are needed; `at` (seconds) and `words` say where."""
+    """One correction. `about` and one of `set`, `drop`, `keep`, `add` are needed; `at` (seconds) and `words` say where."""
 
     model_config = ConfigDict(extra="forbid", populate_by_name=True)
 
@@ -66,20 +66,23 @@ class Correction(BaseModel):
     words: Text = ""
     set_: dict[str, Any] | None = Field(None, alias="set")
     drop: Literal[True] | None = None
+    keep: Literal[True] | None = None  # right as it is, however unsure it was
     add: dict[str, Any] | None = None
     reason: Text = ""
 
     @model_validator(mode="after")
     def _whole(self):
-        given = [name for name, value in (("set", self.set_), ("drop", self.drop), ("add", self.add)) if value is not None]
+        given = [name for name, value in (("set", self.set_), ("drop", self.drop), ("keep", self.keep), ("add", self.add)) if value is not None]
         if len(given) != 1:
-            raise _wrong("needs exactly one of set, drop and add" + (f", and has {' and '.join(given)}" if given else ""))
+            raise _wrong("needs exactly one of set, drop, keep and add" + (f", and has {' and '.join(given)}" if given else ""))
         if self.about == "title":
             if self.set_ is None:
                 raise _wrong("a title can only be set")
-        elif self.about == "still" and self.add is not None:
+        elif self.keep and self.about in ("sentence", "question"):
+            raise _wrong(f"a {self.about} is not kept: it needs set or drop")
+        elif self.about == "still" and (self.add is not None or self.keep):
             raise _wrong("a still can only be set or dropped")
-        elif self.about == "mend" and (self.add is not None or not self.words.strip()):
+        elif self.about == "mend" and (self.add is not None or self.keep or not self.words.strip()):
             raise _wrong("a mend needs words, and drop (refused here) or set (taught to every episode)")
         elif self.about == "question" and self.add is not None:
             raise _wrong("a question can't be added; import the comment instead")
@@ -109,7 +112,7 @@ class Correction(BaseModel):
             needed = {n for n, f in _TYPES[self.about].model_fields.items() if f.is_required() and n in known}
             if self.at is not None:
                 needed -= {"start", "end"}
-            needed -= {"end"}
+            needed -= {"end", "text"} if self.about == "step" else {"end"}
             if missing := sorted(needed - set(values)):
                 raise _wrong(f"add: {', '.join(missing)} {'is' if len(missing) == 1 else 'are'} missing")
 
@@ -301,15 +304,21 @@ def _apply(episode: Episode, c: Correction) -> bool:
         return True
     old = rows[i]
     sure = {"confidence": 1.0}
-    rows[i] = type(old).model_validate(old.model_dump() | c.set_ | sure)
+    rows[i] = type(old).model_validate(old.model_dump() | (c.set_ or {}) | sure)
+    if c.keep:
+        return True
     if c.about == "step" and "text" not in c.set_ and {"do", "part", "qty", "tool", "supply"} & set(c.set_):
-        from .trade.wording import worded
-
-        rows[i].text = worded(rows[i])  # what the old frame said is not what the host says
+        rows[i].text = _worded(rows[i].model_dump())  # what the old frame said is not what the host says
     if c.about in ("part", "tool", "supply") and "name" in c.set_:  # its plain name, too, where the steps have another of its names
         rows[i].names = list(dict.fromkeys([rows[i].name, *rows[i].names]))
         _rename(episode, c.about, old, rows[i].name, {n for row in rows if row is not rows[i] for n in (row.name, *row.names)})
     return True
+
+
+def _worded(step: dict[str, Any]) -> str:
+    from .trade.wording import worded
+
+    return worded(record.Step.model_construct(**step))
 
 
 def _add(rows: list, c: Correction) -> None:
@@ -323,6 +332,7 @@ def _add(rows: list, c: Correction) -> None:
         values.setdefault("at", [[c.at, c.at]])
     if c.about == "step":
         values["id"] = _free_id("a", {s.id for s in rows})
+        values.setdefault("text", _worded(values))
     if "names" in kind.model_fields:
         values["names"] = list(dict.fromkeys([values["name"], *values.get("names", [])]))
     new = kind.model_validate(values)

@@ -162,6 +162,23 @@ def test_every_kind_is_set_dropped_and_sure():
     assert (episode.ledger[0].on, episode.ledger[0].status) == (310, "back on")
 
 
+@pytest.mark.parametrize("about, at, words", [("step", 150, "Clean"), ("fact", 160, "cupped side"), ("part", None, "drag disc"), ("tool", None, "tweezers"), ("chapter", 100, ""),
+                                              ("reel", None, "Dabchick 20"), ("ledger", 150, "drag washer")])
+def test_what_was_unsure_is_kept_as_it_is_and_sure_from_then_on(about, at, words):
+    episode = record()
+    rows = lambda e: getattr(e, {"reel": "reels", "ledger": "ledger"}.get(about, f"{about}s"))
+    for row in rows(episode):
+        row.confidence = 0.4
+    new = laid(episode, correct(about, at=at, words=words, keep=True))
+    assert [row.confidence for row in rows(new)].count(1.0) == 1
+    assert [row.model_copy(update={"confidence": 0.4}) for row in rows(new)] == rows(episode)
+
+
+def test_an_added_step_without_words_is_worded_from_what_is_done():
+    new = laid(record(), correct("step", at=300, add={"do": "install", "part": "drag washer", "qty": 3}))
+    assert new.steps[-1].text == "Fit the three drag washers."
+
+
 def test_a_question_is_found_by_its_comments_id_or_by_what_it_asks():
     for words in ("c1", "which grease is it"):
         episode, lost = corrections.lay_over_questions(record(), [correct("question", words=words, set={"status": "dropped"})])
@@ -186,12 +203,17 @@ def test_the_record_given_stays_as_it_is():
     ('[{"about": "chapter", "at": 3, "set": {"titel": "x"}}]', '"titel" is not a field of a chapter; it has start, title, phase'),
     ('[{"about": "chapter", "at": 3, "set": {"phase": "lunch"}}]', '"phase"'),
     ('[{"about": "step", "at": 3, "set": {"qty": "many"}}]', '"qty"'),
-    ('[{"about": "step", "at": 3}]', "exactly one of set, drop and add"),
+    ('[{"about": "step", "at": 3}]', "exactly one of set, drop, keep and add"),
     ('[{"about": "step", "at": 3, "drop": true, "set": {"qty": 1}}]', "has set and drop"),
     ('[{"about": "step", "at": 3, "drop": false}]', '"drop"'),
     ('[{"about": "step", "drop": true}]', "at (seconds) or words"),
     ('[{"about": "step", "at": -3, "drop": true}]', '"at"'),
-    ('[{"about": "step", "at": 3, "add": {"do": "clean"}}]', "part, text are missing"),
+    ('[{"about": "step", "at": 3, "add": {"do": "clean"}}]', "part is missing"),
+    ('[{"about": "fact", "at": 3, "add": {"part": "spool"}}]', "kind, text are missing"),
+    ('[{"about": "step", "at": 3, "keep": true, "drop": true}]', "has drop and keep"),
+    ('[{"about": "sentence", "at": 3, "keep": true}]', "it needs set or drop"),
+    ('[{"about": "still", "at": 3, "keep": true}]', "set or dropped"),
+    ('[{"about": "title", "keep": true}]', "can only be set"),
     ('[{"about": "step", "at": 3, "add": {"id": "x"}}]', '"id" is not a field'),
     ('[{"about": "title", "drop": true}]', "can only be set"),
     ('[{"about": "question", "add": {"is_question": true}}]', "can't be added"),
@@ -222,6 +244,7 @@ change = st.one_of(
 rows = st.lists(st.one_of(
     st.builds(lambda a, c: {"about": c[0], **a, "set": c[1]}, anchor, change),
     st.builds(lambda a, kind: {"about": kind, **a, "drop": True}, anchor, st.sampled_from(["fact", "tool", "ledger", "reel", "chapter"])),
+    st.builds(lambda a, kind: {"about": kind, **a, "keep": True}, anchor, st.sampled_from(["step", "part", "supply", "fact"])),
     st.builds(lambda a, n, t: {"about": "supply", **a, "add": {"name": n, "at": [[t, t + 1]]}}, anchor, name, moment)), max_size=8)
 
 
