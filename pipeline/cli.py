@@ -132,7 +132,7 @@ def new(folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where the sh
 
 @app.command()
 def add(ctx: typer.Context,
-        footage: Annotated[Optional[list[Path]], typer.Argument(help="Footage files, in order; several make one episode.")] = None,
+        footage: Annotated[Optional[list[Path]], typer.Argument(help="Footage files, in order; several make one episode. Or a caption file alone.")] = None,
         captions: Annotated[Optional[Path], typer.Option(metavar="FILE", help="A caption file; takes the place of hearing.")] = None,
         comments: Annotated[Optional[Path], typer.Option(metavar="FILE", help="Viewer comments, JSON or CSV.")] = None,
         id: Annotated[Optional[str], typer.Option(help="The episode's id; made from the title otherwise.")] = None,
@@ -145,7 +145,7 @@ def add(ctx: typer.Context,
 
     Example: sideplate add tamsel-1.mp4 tamsel-2.mp4 --title "Servicing a Brindock Tamsel 12" --comments comments.json
 
-    Example: sideplate add --captions tamsel.vtt
+    Example: sideplate add tamsel.vtt
     """
     from . import runner
 

@@ -29,6 +29,7 @@ from .shop import Clip, EpisodeFolder, Shop, Source, file_hash, write_atomically
 from .writing.settings import WritingSettings
 
 LARGEST_RESULT = 256 * 1024 * 1024
+CAPTION_FILES = {".srt", ".vtt", ".ass", ".ssa", ".sub", ".ttml", ".txt"}  # such a name says that it is no footage
 
 Result = TypeVar("Result")
 Progress = Callable[[float, float], None]                       # seconds of footage done, seconds in all
@@ -132,8 +133,12 @@ def add(shop: Shop, footage: list[Path], *, captions: Path | None = None, commen
     """Bring in footage, or a caption file alone, and take it through the whole chain. The caller holds the shop.
 
     The same footage again is the same episode: what is given anew (captions, comments, title, url) takes the place of
-    what was there. Where the input is bad, the shop stays as it was.
+    what was there. A caption file named among the footage is meant as one. Where the input is bad, the shop stays as it was.
     """
+    if captions is None and (named := [path for path in footage if path.suffix.lower() in CAPTION_FILES]):
+        footage, captions = [path for path in footage if path not in named], named[0]
+        if len(named) > 1:
+            raise BenchError("more than one caption file", named[1], "one goes with one episode")
     with tell("looking at the footage"):
         source = _look_at(footage, captions, title, url)
     said = _read_comments(comments) if comments else []
@@ -290,7 +295,7 @@ def _look_at(footage: list[Path], captions: Path | None, title: str | None, url:
     from .hearing.footage import probe
 
     if not footage and not captions:
-        raise BenchError("nothing to add", what_to_do="name footage files, or a caption file with --captions")
+        raise BenchError("nothing to add", what_to_do="name footage files, or a caption file")
     clips = []
     for path in footage:
         _check_name(path)

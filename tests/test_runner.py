@@ -149,6 +149,15 @@ def test_corrections_that_are_wrong_stop_the_run_and_the_old_set_stays(shop, tal
     assert contents(shop.folder("a").out) == before
 
 
+def test_a_caption_file_needs_no_option(shop, tmp_path):
+    (tmp_path / "one.srt").write_text("1\n00:00:01,000 --> 00:00:04,000\nOut come the two side plate screws.\n")
+    assert add(shop, footage=[tmp_path / "one.srt"]).episode.steps[0].part == "side plate screw"
+    (tmp_path / "two.vtt").write_text(vtt(TALK))
+    with pytest.raises(BenchError, match="two.vtt: more than one caption file"):
+        add(shop, footage=[tmp_path / "one.srt", tmp_path / "two.vtt"])
+    assert len(list(shop.episodes())) == 1
+
+
 @pytest.mark.parametrize("name", ["-x.vtt", "a b'; $(touch x) \"c\".vtt", "ünï.vtt", "a\nb.vtt", "%s{}.vtt", "..vtt", "con.vtt"])
 def test_any_file_name_will_do(shop, tmp_path, monkeypatch, name):
     monkeypatch.chdir(tmp_path)
