@@ -88,6 +88,7 @@ class _Atom:
     text: str
     token: int
     after_break: bool  # a comma or stop stands before it
+    clitic: bool       # the "'s" of "the kettle's on": within a name ("jeweller's loupe"), never an end of one ("it's older" is no solder)
 
 
 def _atoms(doc: Doc) -> list[_Atom]:
@@ -97,7 +98,7 @@ def _atoms(doc: Doc) -> list[_Atom]:
         if not pieces and token.text not in ("-", "–", "'", "’"):
             broken = True
         for piece in pieces:
-            atoms.append(_Atom(piece, token.i, broken))
+            atoms.append(_Atom(piece, token.i, broken, token.text[0] in "'’"))
             broken = False
     return atoms
 
@@ -125,6 +126,8 @@ def _longest(doc: Doc, atoms: list[_Atom], at: int, lex: Lexicon) -> tuple[int, 
     while limit < LONGEST and at + limit < len(atoms) and not atoms[at + limit].after_break:
         limit += 1
     for length in range(limit, 0, -1):
+        if atoms[at].clitic or atoms[at + length - 1].clitic:
+            continue
         joined = "".join(a.text for a in atoms[at:at + length])
         term = lex.terms.get(joined)
         first, last = atoms[at].token, atoms[at + length - 1].token

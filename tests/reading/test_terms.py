@@ -174,3 +174,12 @@ def test_drag_discs_by_their_stuff_alone():
 
 def test_a_word_said_twice_where_a_comma_was_not_heard_makes_no_name():
     assert names("Lift the cover off, and the plate.", "Spring in, then the plate plate on.", group="part")[-2:] == ["plate", "plate"]
+
+
+@pytest.mark.parametrize("sentence, expected", [
+    ("No battery in this one, so it's older than that.", []),                    # no solder
+    ("Kettle's boiled, and that thread's full of old muck.", []),                # no kettle in the hand, no sewing thread
+    ("The bearing's dry and the jeweller's loupe shows why.", ["bearing", "magnifier"]),
+])
+def test_the_s_of_is_belongs_to_no_name(sentence, expected):
+    assert names(sentence) == expected
