@@ -11,6 +11,8 @@ _PARTS = {"half": 2, "halves": 2, "third": 3, "thirds": 3, "quarter": 4, "quarte
           "16th": 16, "16ths": 16, "8th": 8, "8ths": 8, "thirty-second": 32, "thirty-seconds": 32, "32nd": 32, "32nds": 32}
 _MILLIMETRES = {"mil", "mill", "mils", "mills", "mm", "millimeter", "millimetre", "millimeters", "millimetres", "milli"}
 _NUMBER_WORDS = {"number", "no", "no.", "size", "#", "num"}
+_CROSS = {"phillips", "philips", "cross", "head", "crosshead", "cross-head", "pozidriv", "pozi", "jis"}  # cross recesses go by a number alone, 0 to 3 (ISO 8764-1, from memory)
+_ENDS = {"and", "on", "for", "in", "out", "again", "does", "fits", "is", "then", "comes", "goes"}
 _BETWEEN = {"-", ",", "inch", "inches", "sized", "size", "deep", "little", "small", "short", "long", "stubby", "old", "good"}
 
 
@@ -69,6 +71,8 @@ def size_before(doc: Doc, first: int) -> tuple[str | None, int]:
     number = _value(word)
     if number is not None and i >= 1 and doc[i - 1].lower_ in _NUMBER_WORDS:
         return f"#{number}", i - 1
+    if number == 0 and doc[first].lower_ in _CROSS:
+        return "#0", i  # "a zero Phillips"; "two Phillips" are two screws
     return None, first
 
 
@@ -79,6 +83,8 @@ def size_after(doc: Doc, last: int) -> tuple[str | None, int]:
         return f"#{_value(rest[1])}", last + 2
     if rest and re.fullmatch(r"#\d", rest[0]):
         return rest[0], last + 1
+    if rest and doc[last].lower_ in _CROSS and (number := _value(rest[0])) is not None and number <= 3 and (len(rest) == 1 or rest[1] in _ENDS or not rest[1][0].isalnum()):
+        return f"#{number}", last + 1  # "two screws, Phillips zero"
     return None, last
 
 
