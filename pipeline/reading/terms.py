@@ -17,6 +17,7 @@ from .sizes import grit_before, size_after, size_before
 
 LONGEST = 6  # words in a name
 _PARTICLES = {"off", "on", "out", "in", "back", "up", "down", "next", "first", "away", "home", "over"}
+_STUFF = {"oil", "grease", "lube"}
 _DETERMINERS = {"the", "a", "an", "this", "that", "these", "those", "my", "your", "his", "her", "its", "our", "their", "each", "both", "any", "every", "another", "no", "same"}
 
 for _name, _default in (("names", ()), ("bare", False), ("mods", ()), ("qty", None), ("confidence", 0.8), ("sense", None), ("kinds", ()), ("kin", None), ("by_size", False)):
@@ -182,6 +183,8 @@ def _is_noun(token: Token) -> bool:
     if token.lower_.endswith("s") and i > 0 and doc[i - 1].pos_ == "NOUN" and not doc[i - 1].lower_.endswith("s") and (i + 1 == len(doc) or doc[i + 1].is_punct or doc[i + 1].tag_ in ("DT", "RP", "IN", "RB")):
         return False
     after = doc[i + 1] if i + 1 < len(doc) else None
+    if token.lower_ in _STUFF and after is not None and after.lower_ in ("on", "in", "down", "along", "into"):
+        return True  # "oil on the worm": nobody oils on
     opens = i == 0 or doc[i - 1].is_punct or doc[i - 1].lower_ in ("and", "then", "just", "now", "please", "to", "you", "i", "we", "i'll", "'ll", "gonna", "can", "so", "n't", "never")
     if token.lower_ in ("handle", "spool") and after is not None and after.tag_ in ("RB", "RP", "IN", "VBZ", "VBP") and after.lower_ != "with":
         return True  # "handle just lifts off", "spool on the shaft"

@@ -186,3 +186,14 @@ def test_a_word_said_twice_where_a_comma_was_not_heard_makes_no_name():
 ])
 def test_the_s_of_is_belongs_to_no_name(sentence, expected):
     assert names(sentence) == expected
+
+
+@pytest.mark.parametrize("sentence, supply", [
+    ("Four screws back in, and a dot of blue on each.", "threadlocker"),
+    ("A bit of blue grease on the gear.", "marine grease"),
+    ("The o-ring gets a smear of silicone.", "silicone grease"),
+    ("Oil on the worm, down its whole length.", "oil"),
+    ("Don't oil that.", None),
+])
+def test_supplies_by_their_colour_or_stuff_alone(sentence, supply):
+    assert [s for s in names(sentence, group="supply")] == ([supply] if supply else [])
