@@ -50,7 +50,7 @@ def test_wrong_use_is_one_line_and_ends_with_2(shop, args, says, here):
 
 
 @pytest.mark.parametrize("args, says", [
-    (["redo", "nothing"], "no such episode"), (["redo", "../../etc"], "not an episode id"), (["add", "nothing.mp4"], "nothing.mp4"), (["add"], "--captions"),
+    (["redo", "nothing"], "no such episode"), (["redo", "../../etc"], "not an episode id"), (["add", "nothing.mp4"], "nothing.mp4"), (["add"], "a caption file"),
     (["comments", "nothing", "x.json"], "no such episode"), (["questions", "drop", "c1"], "no such question"), (["new", "."], "already"),
 ])
 def test_a_failure_is_one_line_and_ends_with_1(shop, args, says, here, monkeypatch):
